@@ -1,0 +1,1 @@
+"""Comparison of two measured faces: deviations, calls, order of mending, canons."""

@@ -1,0 +1,1 @@
+"""Measures: points in, numbers with uncertainty out. No files, no printing."""

@@ -1,0 +1,1 @@
+"""Pictures in: a path or an array becomes a decoded, upright, sRGB picture with its limits checked."""

@@ -1,0 +1,1 @@
+"""Proving: known errors in, recovered errors out, through the front door."""

@@ -1,0 +1,34 @@
+"""The painting's points as its pixels show them: the reference's points carried along the dense correspondence."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Carried:
+    """What registration says of the painting's points. Coordinates are px of the painting as decoded."""
+
+    points: Array
+    """(478, 2) array, px: where each of the reference's points lies in the painting."""
+
+    runs: Array
+    """(K, 478, 2) array, px: the same from each independent setting; their scatter is part of the doubt."""
+
+    confidence: Mapping[str, float] = field(default_factory=dict)
+    """Feature name -> 0 to 1: how far the pixels can be believed there."""
+
+    unpainted: Mapping[str, str] = field(default_factory=dict)
+    """Feature name -> reason, for each feature that is not on the canvas yet."""
+
+    doubts: Mapping[str, str] = field(default_factory=dict)
+    """Feature name -> reason, where the pixels are not believed and the mesh has to speak."""
+
+    refused: str | None = None
+    """Why registration as a whole is not believed; ``None`` where it is."""

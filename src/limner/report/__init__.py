@@ -1,0 +1,1 @@
+"""Reports: one result in; text, JSON, CSV or pictures out."""

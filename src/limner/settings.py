@@ -1,0 +1,44 @@
+"""How an audit is to be done: one frozen object, made once, passed everywhere."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+Stage = Literal["block-in", "glaze", "colour", "lights", "finish"]
+STAGES: tuple[Stage, ...] = ("block-in", "glaze", "colour", "lights", "finish")
+
+Hold = Literal["eyes", "head"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Settings:
+    """Choices of one audit."""
+
+    hold: Hold = "eyes"
+    """What stays put: ``eyes`` scales by the distance between the pupils, ``head`` by a robust fit of the whole face."""
+
+    strict: float = 1.0
+    """Factor on every threshold; below 1 is stricter. Positive and finite."""
+
+    stage: Stage | None = None
+    """Stage of the painting; ``None`` lets limner guess and say so."""
+
+    face_reference: int | None = None
+    """Which face of the reference, counted from picture left, 1-based; ``None`` picks the largest if it is at least twice the next."""
+
+    face_painting: int | None = None
+    """The same for the painting."""
+
+    between: tuple[tuple[str, str], ...] = ()
+    """Further pairs of named points whose distance is wanted."""
+
+    model: Path | None = None
+    """The painter's own landmarker bundle; ``None`` uses LIMNER_MODEL or the kept one."""
+
+    threads: int = 2
+    """1 reads the two pictures one after the other, 2 side by side; the result is the same."""
+
+    witness: Literal["best", "mesh"] = "best"
+    """``best`` takes the painting's points from its pixels where that is believable; ``mesh`` never does."""
