@@ -67,7 +67,10 @@ class MeasureResult:
 
 @dataclass(frozen=True, kw_only=True)
 class Pose:
-    """Turn of the head in degrees. Yaw positive: face turned to picture right; pitch positive: chin up; roll positive: clockwise as seen."""
+    """Turn of the head in degrees.
+
+    Yaw positive: face turned to picture right; pitch positive: chin up; roll positive: clockwise as seen.
+    """
 
     yaw: float
     pitch: float

@@ -17,7 +17,7 @@ class Settings:
     """Choices of one audit."""
 
     hold: Hold = "eyes"
-    """What stays put: ``eyes`` scales by the distance between the pupils, ``head`` by a robust fit of the whole face."""
+    """What stays put: ``eyes`` scales by the pupils' distance, ``head`` by a robust fit of the whole face."""
 
     strict: float = 1.0
     """Factor on every threshold; below 1 is stricter. Positive and finite."""
@@ -26,7 +26,10 @@ class Settings:
     """Stage of the painting; ``None`` lets limner guess and say so."""
 
     face_reference: int | None = None
-    """Which face of the reference, counted from picture left, 1-based; ``None`` picks the largest if it is at least twice the next."""
+    """Which face of the reference, counted from picture left, 1-based.
+
+    ``None`` picks the largest if it is at least twice the next.
+    """
 
     face_painting: int | None = None
     """The same for the painting."""
