@@ -125,11 +125,12 @@ def _lay(canvas: Floats, source: Floats, brush: Brush, width: float, rng: np.ran
     order = rng.permutation(len(at))
     at, ix = at[order], ix[order]
     turn = angle[ix[:, 1], ix[:, 0]] + rng.normal(0, 0.15, len(at))
-    length = width * rng.uniform(1.0, 2.2, len(at)) * (0.6 + marked[ix[:, 1], ix[:, 0]])
+    length = width * rng.uniform(1.2, 2.8, len(at)) * (0.6 + marked[ix[:, 1], ix[:, 0]])
     half = 0.5 * length[:, None] * np.stack([np.cos(turn), np.sin(turn)], axis=1)
     ends = np.rint(np.stack([at - half, at + half], axis=1) * 2**_SHIFT).astype(np.int32)
     paint_of = colour[ix[:, 1], ix[:, 0]] + rng.normal(0, brush.jitter, len(at))[:, None]
-    paint_of = np.clip(paint_of + rng.normal(0, 0.3 * brush.jitter, (len(at), 3)), 0, 1) * 255
+    hue = 0.3 * brush.jitter * min(1.0, brush.palette.chroma)
+    paint_of = np.clip(paint_of + rng.normal(0, 1, (len(at), 3)) * hue, 0, 1) * 255
     wide = np.maximum(1, np.rint(width * rng.uniform(0.8, 1.2, len(at)))).astype(int)
     sheet = np.clip(canvas * 255, 0, 255).astype(np.uint8)
     for (a, b), (r, g, bl), w in zip(ends.tolist(), paint_of.tolist(), wide.tolist(), strict=True):
