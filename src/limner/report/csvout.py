@@ -1,0 +1,59 @@
+"""The measures as CSV: one row a measure, one column a fact."""
+
+from __future__ import annotations
+
+import csv
+import io
+
+from limner.report.clean import clean
+from limner.report.jsonout import interval, measures, quantity
+from limner.report.view import View
+from limner.result import AuditResult
+
+COLUMNS = (
+    "id",
+    "name",
+    "family",
+    "feature",
+    "unit",
+    "reference_value",
+    "reference_sigma",
+    "painting_value",
+    "painting_sigma",
+    "deviation",
+    "sigma",
+    "interval_low",
+    "interval_high",
+    "threshold",
+    "call",
+    "reason",
+    "witness",
+    "source",
+)
+
+
+def to_csv(result: AuditResult, view: View | None = None) -> str:
+    """Return the measures as comma-separated text with one heading row; a cell is empty where there is no number."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(COLUMNS)
+    chosen = (view or View()).select(result)
+    for measure, row in zip(chosen, measures(result, view), strict=True):
+        flat = dict(row)
+        for side, found in (("reference", measure.reference), ("painting", measure.painting)):
+            flat.update({f"{side}_{key}": value for key, value in quantity(found).items()})
+        flat["interval_low"], flat["interval_high"] = interval(measure) or (None, None)
+        writer.writerow([_cell(flat[column]) for column in COLUMNS])
+    return out.getvalue()
+
+
+def _cell(value: object) -> object:
+    """Return a cell; a text that a spreadsheet would take for a formula gets an apostrophe in front.
+
+    >>> _cell("=1+1"), _cell(-2.5), _cell("eyes")
+    ("'=1+1", -2.5, 'eyes')
+    """
+    if not isinstance(value, str):
+        return value
+    text = clean(value)
+    return f"'{text}" if text.lstrip()[:1] in {"=", "+", "-", "@"} else text

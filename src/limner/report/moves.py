@@ -1,0 +1,122 @@
+"""Where the painting has to move: one move for a whole feature, or one for each of its points."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from limner.face.points import FEATURES, NAMED_POINTS
+from limner.report.words import WIDE, rounded
+from limner.result import AuditResult
+
+Array = NDArray[np.float64]
+
+NOTICED = {"eye": 0.032, "mouth": 0.047, "brow": 0.055, "nose": 0.063, "face": 0.095}
+"""Region -> the shift that viewers notice, in pupil distances: 2, 3, 3.5, 4 and 6 mm (eyelid, mouth corner, brow, nose
+tip, chin; review of facial asymmetry, Aesthet Surg J 2017;37(4):375-385) over the mean pupil distance, 63.26 mm
+(ANSUR II, men and women)."""
+
+_GROUPS = {
+    "brow_right": ("bo_right", "bp_right", "bi_right"),
+    "brow_left": ("bi_left", "bp_left", "bo_left"),
+    "eye_right": ("ex_right", "ps_right", "en_right", "pi_right"),
+    "eye_left": ("en_left", "ps_left", "ex_left", "pi_left"),
+    "nose": ("al_right", "sn", "al_left"),
+    "lips": ("ch_right", "ls", "ch_left", "li"),
+    "chin": ("gn",),
+    "jaw_right": ("go_right",),
+    "jaw_left": ("go_left",),
+    "cheek_right": ("zy_right",),
+    "cheek_left": ("zy_left",),
+}
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Move:
+    """One arrow: from where a thing is to where it should be."""
+
+    name: str
+    """What has to move, side said as the sitter's."""
+    start: Array
+    """(2,) array, px of the decoded painting: where it is."""
+    end: Array
+    """(2,) array, px of the decoded painting: where it should be."""
+    share: Array
+    """(2,) array: the way, in percent of the distance between the pupils; to picture right and down."""
+    doubt: float
+    """Half width of its 95 % interval, percent of the distance between the pupils."""
+    weight: float
+    """How often the noticed shift it is."""
+
+    @property
+    def words(self) -> list[str]:
+        """The way in the picture's directions, one entry for each, no digit finer than the doubt."""
+        x, y = (rounded(abs(v), self.doubt) for v in self.share)
+        told = []
+        if float(y):
+            told.append(f"{'down' if self.share[1] > 0 else 'up'} {y}")
+        if float(x):
+            told.append(f"toward picture {'right' if self.share[0] > 0 else 'left'} {x}")
+        return told or ["a touch"]
+
+
+def find_moves(result: AuditResult, *, most: int = 8) -> list[Move]:
+    """Return the moves, strongest first: past the uncertainty, and past half of what is noticed (as "slight" is).
+
+    A feature whose points all go the same way within the uncertainty gets one move. A feature that is not painted yet
+    gets none.
+    """
+    hidden = {m.feature for m in result.measures if m.call == "not painted yet"}
+    unit = float(np.linalg.norm(result.should_be[473] - result.should_be[468]))
+    moves: list[Move] = []
+    for feature, keys in _GROUPS.items():
+        if feature not in hidden:
+            moves += _of_feature(result, feature, keys, unit)
+    shown = [m for m in moves if m.weight >= 0.5 * result.settings.strict]
+    return sorted(shown, key=lambda m: -m.weight)[:most]
+
+
+def _of_feature(result: AuditResult, feature: str, keys: tuple[str, ...], unit: float) -> list[Move]:
+    is_at, should, sigma = _places(result, keys)
+    way = should - is_at
+    limit = WIDE * sigma
+    noticed = NOTICED.get(NAMED_POINTS[keys[0]].region, NOTICED["face"]) * unit
+
+    def move(name: str, start: Array, shift: Array, doubt: float) -> Move:
+        return Move(
+            name=name,
+            start=start,
+            end=start + shift,
+            share=100 * shift / unit,
+            doubt=100 * doubt / unit,
+            weight=float(np.hypot(*shift)) / noticed,
+        )
+
+    mean = way.mean(axis=0)
+    common = float(np.sqrt((limit**2).mean()))
+    apart_by = np.hypot(*(way - mean).T)
+    alike = np.maximum(limit, max(0.5 * noticed, 0.35 * float(np.hypot(*mean))))
+    together = len(keys) > 1 and bool((apart_by <= alike).all())
+    if together:
+        if np.hypot(*mean) <= common:
+            return []
+        return [move(f"the whole {_feature_name(feature)}", is_at.mean(axis=0), mean, common)]
+    apart = zip(keys, is_at, way, limit, strict=True)
+    return [
+        move(NAMED_POINTS[key].name, at, shift, doubt) for key, at, shift, doubt in apart if np.hypot(*shift) > doubt
+    ]
+
+
+def _feature_name(feature: str) -> str:
+    return {"lips": "mouth"}.get(feature, FEATURES[feature].name)
+
+
+def _places(result: AuditResult, keys: tuple[str, ...]) -> tuple[Array, Array, Array]:
+    """Return where the named points are, where they should be ((K, 2) arrays, px) and the sigma of the way, (K,)."""
+    indices = [list(NAMED_POINTS[key].indices) for key in keys]
+    is_at = np.array([result.painting_points[i].mean(axis=0) for i in indices])
+    should = np.array([result.should_be[i].mean(axis=0) for i in indices])
+    sigma = np.array([result.point_sigma[i].mean() for i in indices])
+    return is_at, should, sigma

@@ -1,0 +1,241 @@
+"""The result as plain text for a terminal: what to mend first, the table, what cannot be told and why."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Callable, Iterable, Sequence
+
+from rich.console import Console
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from limner.report import words
+from limner.report.clean import clean
+from limner.report.view import QUIET, View
+from limner.result import AuditResult, MeasureResult
+
+ROWS = 15
+"""Rows of the table unless more are asked for."""
+_WIDEST = 100
+"""Columns past which a line of prose is tiring to read."""
+_STACKED_BELOW = 64
+"""Columns below which a table is set as a list."""
+_FIRST_CODES = ("scale", "pose", "mirror", "near", "perspective")
+_HELD = {"eyes": "the distance between the pupils", "head": "the whole head (a fit that no single feature can drag)"}
+_CALL_STYLES = {"off": "bold red", "slight": "yellow", "unsure": "dim", "true": "green"}
+CAUTION = (
+    "Canons are drawing aids, not beauty and not errors: most faces break most of them. "
+    "Only a difference between sitter and painting says something about the painting."
+)
+
+
+def to_text(result: AuditResult, view: View | None = None, *, width: int = 80, colour: bool = False) -> str:
+    """Return the report at the given width in columns; colours only repeat what the words say."""
+    view = view or View()
+    out = io.StringIO()
+    console = Console(
+        file=out,
+        width=max(width, 16),
+        force_terminal=colour,
+        color_system="standard" if colour else None,
+        highlight=False,
+        markup=False,
+        emoji=False,
+        legacy_windows=False,
+    )
+    page = _Page(console)
+    for part in (_heading, _notices, _mend_first, _table, _unsure, _rest, _canons, _closing):
+        part(page, result, view)
+    return "\n".join(line.rstrip() for line in out.getvalue().splitlines()).strip("\n") + "\n"
+
+
+class _Page:
+    """A console that knows how to set a heading, a paragraph and a list."""
+
+    def __init__(self, console: Console) -> None:
+        self.console = console
+        self.width = min(console.width, _WIDEST)
+
+    def heading(self, text: str) -> None:
+        self.console.print()
+        self.console.print(Text(text, style="bold"), width=self.width)
+
+    def line(self, text: str, indent: int = 0, style: str = "") -> None:
+        indent = indent if self.width > 40 else 0
+        self.console.print(Padding(Text(clean(text), style=style), (0, 0, 0, indent)), width=self.width)
+
+    def item(self, mark: str, text: str) -> None:
+        """Set one entry of a list, its further lines hanging under the first."""
+        grid = Table.grid(padding=(0, 1, 0, 0))
+        grid.add_column(no_wrap=True)
+        grid.add_column()
+        grid.add_row(f"  {mark}" if self.width > 40 else mark, Text(clean(text)))
+        self.console.print(grid, width=self.width)
+
+
+def _heading(page: _Page, result: AuditResult, view: View) -> None:
+    page.line(f"{result.painting.name} (photo of the canvas) against {result.reference.name} (reference)", style="bold")
+    page.line("Sides are the sitter's own: sitter's left = picture right.")
+    guessed = " (guessed; --stage sets it)" if result.stage_guessed else ""
+    page.line(f"Stage: {result.stage}{guessed}. Held: {_HELD[result.scale.hold]}.")
+    if view.only is not None:
+        page.line(f"Only the family '{view.only}' is shown.")
+
+
+def _notices(page: _Page, result: AuditResult, _view: View) -> None:
+    def first(code: str) -> int:
+        return next((i for i, start in enumerate(_FIRST_CODES) if code.startswith(start)), len(_FIRST_CODES))
+
+    if result.warnings:
+        page.heading("Know before you read on")
+    for notice in sorted(result.warnings, key=lambda n: first(n.code)):
+        page.item("!", notice.text)
+
+
+def _mend_first(page: _Page, result: AuditResult, view: View) -> None:
+    if view.only is not None or not result.mend_first:
+        return
+    page.heading("Mend first")
+    for number, sentence in enumerate(result.mend_first, start=1):
+        page.item(f"{number}.", sentence)
+
+
+def _table(page: _Page, result: AuditResult, view: View) -> None:
+    chosen = view.select(result)
+    if not view.everything:
+        chosen = tuple(m for m in chosen if m.call not in QUIET and m.call != "unsure")
+    limit = len(chosen) if view.everything or view.top is not None else ROWS
+    shown = chosen[:limit]
+    if not shown:
+        return
+    page.heading("The measures" if view.everything else "What departs from the sitter")
+    if page.width < _STACKED_BELOW:
+        _stacked(page, shown)
+    else:
+        page.console.print(_as_table(shown), width=page.width)
+    if len(chosen) > limit:
+        page.line(f"... and {len(chosen) - limit} more: --all lists everything.", indent=2)
+    _footnotes(page, shown)
+
+
+def _as_table(shown: Sequence[MeasureResult]) -> Table:
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="underline")
+    table.add_column("call", no_wrap=True)
+    table.add_column("measure", ratio=5)
+    table.add_column("painted", ratio=4)
+    table.add_column("give or\ntake", justify="right", no_wrap=True)
+    table.add_column("noticed\nfrom", justify="right", no_wrap=True)
+    for m in shown:
+        table.add_row(
+            Text(words.called(m) + _mark(m), style=_CALL_STYLES.get(m.call, "")),
+            Text(clean(m.name)),
+            Text(words.painted(m) or "-"),
+            Text(words.give_or_take(m) or "-"),
+            Text("-" if m.threshold is None else f"{m.threshold:.2g}"),
+        )
+    return table
+
+
+def _stacked(page: _Page, shown: Sequence[MeasureResult]) -> None:
+    for m in shown:
+        page.line(f"{m.name}: {words.called(m)}{_mark(m)}")
+        if m.deviation is not None:
+            page.line(f"{words.painted(m)}, give or take {words.give_or_take(m)}", indent=2)
+
+
+def _mark(measure: MeasureResult) -> str:
+    return {"mesh": " *", "hand": " +"}.get(measure.witness or "", "")
+
+
+def _footnotes(page: _Page, shown: Sequence[MeasureResult]) -> None:
+    witnesses = {m.witness for m in shown}
+    if "pixels" in witnesses:
+        page.line("Unmarked: read from the paint itself.", style="dim")
+    if "mesh" in witnesses:
+        page.line("*  read from the face finder only: sizes read small.", style="dim")
+    if "hand" in witnesses:
+        page.line("+  from points placed by hand.", style="dim")
+    if any(m.unit == "percent of pupil distance" for m in shown):
+        page.line("Eye distance: the distance between the pupils.", style="dim")
+
+
+def _unsure(page: _Page, result: AuditResult, view: View) -> None:
+    unsure = [m for m in view.family(result) if m.call == "unsure"]
+    if view.everything or not unsure:
+        return
+    page.heading("Unsure: the doubt is larger than what a viewer notices")
+    _by_reason(page, unsure, lambda m: m.reason or "the readings scatter too much")
+
+
+def _rest(page: _Page, result: AuditResult, view: View) -> None:
+    family = view.family(result)
+    true = [m for m in family if m.call == "true"]
+    if true and not view.everything:
+        page.heading("True")
+        page.line(_joined(m.name for m in true) + ".", indent=2)
+    for call, title in (("not painted yet", "Not painted yet"), ("not measured", "Not measured here")):
+        missing = [m for m in family if m.call == call]
+        if missing:
+            page.heading(title)
+            _by_reason(page, missing, lambda m: m.reason or "no reason given")
+
+
+def _by_reason(page: _Page, measures: Iterable[MeasureResult], reason: Callable[[MeasureResult], str]) -> None:
+    groups: dict[str, list[str]] = {}
+    for m in measures:
+        groups.setdefault(reason(m), []).append(m.name)
+    for why, names in groups.items():
+        page.item("-", f"{_joined(names)}: {why.rstrip('.')}.")
+
+
+def _joined(names: Iterable[str]) -> str:
+    return "; ".join(names)
+
+
+def _canons(page: _Page, result: AuditResult, view: View) -> None:
+    if view.only is not None or not result.canons:
+        return
+    page.heading("Classical canons")
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="underline")
+    table.add_column("canon", ratio=1)
+    for title in ("by the book", "sitter", "painting"):
+        table.add_column(title, justify="right")
+    for row in result.canons:
+        cells = [_ratio(q.value, q.sigma) for q in (row.reference, row.painting)]
+        table.add_row(Text(clean(f"{row.name}: {row.definition}")), f"{row.canon:.2f}", *cells)
+    if page.width >= _STACKED_BELOW:
+        page.console.print(table, width=page.width)
+    else:
+        for row in result.canons:
+            sitter, painting = (_ratio(q.value, q.sigma) for q in (row.reference, row.painting))
+            page.line(f"{row.name}: book {row.canon:.2f}, sitter {sitter}, painting {painting}")
+    page.line(CAUTION, style="dim")
+
+
+def _ratio(value: float | None, sigma: float | None) -> str:
+    if value is None:
+        return "-"
+    doubt = words.WIDE * (sigma or 0.0)
+    return f"{value:.2f}" if doubt < 0.1 else f"{value:.1f}"
+
+
+def _closing(page: _Page, result: AuditResult, view: View) -> None:
+    family = view.family(result)
+    if view.anything_off(result):
+        return
+    told = [m for m in family if m.call in {"slight", "true"}]
+    open_questions = [m for m in family if m.call in {"unsure", "not painted yet"}]
+    page.heading("Time to stop" if told and len(open_questions) <= len(told) else "Nothing shown to be off")
+    if not told:
+        page.line("Nothing here could be told with enough certainty to call it off or true.", indent=2)
+    elif len(open_questions) > len(told):
+        page.line(f"Nothing is off as far as can be seen, but {len(open_questions)} measures are open.", indent=2)
+    elif result.stage == "finish":
+        page.line("Nothing is left above what can be seen: it is time to stop.", indent=2)
+    else:
+        page.line(
+            f"Nothing is left above what can be seen at this stage ({result.stage}): "
+            "it is time to stop measuring and go on painting.",
+            indent=2,
+        )
