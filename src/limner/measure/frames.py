@@ -1,0 +1,158 @@
+"""Frames of reference: the eye line and the head.
+
+Points in a frame have its unit as their unit, x runs along it toward picture right and y down, so a measure is written
+once and is the same for a picture of any size and turn.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from limner.face.points import FEATURES, NAMED_POINTS
+from limner.measure.geometry import mean_point
+from limner.measure.similarity import NoFit, Similarity, fit_robust
+
+Array = NDArray[np.float64]
+
+PUPIL_RIGHT = NAMED_POINTS["p_right"].indices
+PUPIL_LEFT = NAMED_POINTS["p_left"].indices
+
+HEAD_FEATURES: Mapping[str, tuple[tuple[int, ...], float]] = {
+    "face": (FEATURES["face"].indices, 0.5),
+    "brow_right": (FEATURES["brow_right"].indices, 1.0),
+    "brow_left": (FEATURES["brow_left"].indices, 1.0),
+    "eye_right": ((*FEATURES["eye_right"].indices, *PUPIL_RIGHT), 1.0),
+    "eye_left": ((*FEATURES["eye_left"].indices, *PUPIL_LEFT), 1.0),
+    "nose": ((*FEATURES["nose"].indices, 6, 197, 195, 5, 4, 1), 1.0),
+    "lips": (FEATURES["lips"].indices, 1.0),
+    "cheeks": ((50, 101, 118, 205, 187, 280, 330, 347, 425, 411), 1.0),
+    "forehead": ((9, 8, 151, 108, 337, 69, 299), 1.0),
+}
+"""Points the head fit is made of, and what each feature's points weigh together.
+
+They lie across the whole face, so that no one feature can carry the fit away. The outline weighs half: contour points
+are read two to three times less surely than the others.
+"""
+
+_PAIRS = (
+    *(("ex_right", "ex_left"), ("en_right", "en_left"), ("bi_right", "bi_left"), ("bo_right", "bo_left")),
+    *(("al_right", "al_left"), ("ch_right", "ch_left"), ("zy_right", "zy_left"), ("go_right", "go_left")),
+)
+_LEAST_FEATURES = 3
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Frame:
+    """Where a frame lies in the picture; arrays where many frames are meant."""
+
+    origin: Array
+    """(..., 2) array, px."""
+    across: Array
+    """(..., 2) array: unit vector along x, toward picture right."""
+    unit: Array
+    """(...) array, px: the length that is 1 in the frame."""
+
+    def take(self, points: Array) -> Array:
+        """The points in this frame.
+
+        Args:
+            points: (..., N, 2) array, px.
+
+        Returns:
+            (..., N, 2) array in units of the frame, y down.
+        """
+        moved = points - self.origin[..., None, :]
+        down = np.stack([-self.across[..., 1], self.across[..., 0]], axis=-1)
+        axes = np.stack([self.across, down], axis=-1)
+        return np.asarray(moved @ axes / self.unit[..., None, None])
+
+
+def eye_line_frame(points: Array, unit: Array | None = None) -> Frame | NoFit:
+    """Origin half way between the pupils, x along the line through them.
+
+    Args:
+        points: (..., 478, 2) array, px.
+        unit: (...) array, px; ``None`` takes the distance between the pupils.
+
+    Returns:
+        The frame, or a :class:`NoFit` where a pupil is not there or the two coincide.
+
+    >>> face = np.zeros((478, 2)); face[468] = [10.0, 5.0]; face[473] = [30.0, 5.0]; face[4] = [20.0, 15.0]
+    >>> eye_line_frame(face).take(face)[4].tolist()
+    [0.0, 0.5]
+    >>> eye_line_frame(np.zeros((478, 2)))
+    NoFit(reason='the two pupils lie in one place')
+    """
+    right, left = mean_point(points, PUPIL_RIGHT), mean_point(points, PUPIL_LEFT)
+    line = left - right
+    apart = np.asarray(np.linalg.norm(line, axis=-1))
+    if not np.isfinite(apart).all():
+        return NoFit("both pupils are needed, and one is not there")
+    if (apart <= 0).any():
+        return NoFit("the two pupils lie in one place")
+    across = line / apart[..., None]
+    return Frame(origin=(right + left) / 2, across=across, unit=apart if unit is None else unit)
+
+
+def head_frame(points: Array, unit: Array) -> Frame | NoFit:
+    """Origin at the mean of the head's points, x across the head.
+
+    Across is the mean direction of the lines that join the paired points of the sitter's right and left half, so it
+    does not hang on the eyes alone.
+
+    Args:
+        points: (..., 478, 2) array, px.
+        unit: (...) array, px.
+
+    Returns:
+        The frame, or a :class:`NoFit` where too little of the head is there.
+    """
+    indices = [index for members, _ in HEAD_FEATURES.values() for index in members]
+    known = np.isfinite(points[..., indices, :]).all(axis=-1)
+    if (known.sum(axis=-1) < 2).any():
+        return NoFit("too little of the head is there")
+    origin = np.asarray(np.nanmean(points[..., indices, :], axis=-2))
+    lines = np.stack(
+        [
+            mean_point(points, NAMED_POINTS[left].indices) - mean_point(points, NAMED_POINTS[right].indices)
+            for right, left in _PAIRS
+        ],
+        axis=-2,
+    )
+    if not np.isfinite(lines).all(axis=-1).any(axis=-1).all():
+        return NoFit("no two paired points of the head are there")
+    across = np.asarray(np.nansum(lines, axis=-2))
+    length = np.linalg.norm(across, axis=-1, keepdims=True)
+    if (length <= 0).any():
+        return NoFit("the two halves of the head lie in one place")
+    return Frame(origin=origin, across=across / length, unit=unit)
+
+
+def fit_head(source: Array, target: Array, without: frozenset[str] = frozenset()) -> Similarity | NoFit:
+    """The robust similarity that brings one head onto another, each feature with the same say.
+
+    Args:
+        source: (..., 478, 2) array, px.
+        target: (..., 478, 2) array, px.
+        without: features of :data:`HEAD_FEATURES` that are left out, for example because they are not painted yet.
+
+    Returns:
+        The fit, or a :class:`NoFit` where fewer than three features are there in both.
+    """
+    indices: list[int] = []
+    weights: list[float] = []
+    used = 0
+    for feature, (members, weight) in HEAD_FEATURES.items():
+        there = [i for i in members if np.isfinite(source[..., i, :]).all() and np.isfinite(target[..., i, :]).all()]
+        if feature in without or not there:
+            continue
+        used += 1
+        indices += there
+        weights += [weight / len(there)] * len(there)
+    if used < _LEAST_FEATURES:
+        return NoFit(f"expected at least {_LEAST_FEATURES} features in both pictures, came {used}")
+    return fit_robust(source[..., indices, :], target[..., indices, :], np.array(weights))
