@@ -1,0 +1,58 @@
+"""What must be installed besides Python packages, said in a sentence instead of a traceback."""
+
+from __future__ import annotations
+
+import re
+import sys
+from types import ModuleType
+
+from limner.errors import PictureError
+
+# Shared library -> package on Debian and Ubuntu.
+_PACKAGES = {
+    "libGL.so.1": "libgl1",
+    "libEGL.so.1": "libegl1",
+    "libGLESv2.so.2": "libgles2",
+    "libgthread-2.0.so.0": "libglib2.0-0",
+    "libglib-2.0.so.0": "libglib2.0-0",
+    "libxcb.so.1": "libxcb1",
+    "libX11.so.6": "libx11-6",
+    "libSM.so.6": "libsm6",
+    "libICE.so.6": "libice6",
+    "libXext.so.6": "libxext6",
+    "libXrender.so.1": "libxrender1",
+    "libXau.so.6": "libxau6",
+    "libz.so.1": "zlib1g",
+    "libgomp.so.1": "libgomp1",
+    "libstdc++.so.6": "libstdc++6",
+}
+_USUAL = ("libgl1", "libegl1", "libgles2", "libglib2.0-0")
+_SHARED = re.compile(r"lib[\w+.-]*?\.(?:so[.\d]*|dylib|dll)")
+
+
+def missing_library(error: BaseException) -> str | None:
+    """The sentence for an import that failed for want of a system library, or ``None`` if that is not why it failed."""
+    found = _SHARED.search(str(error))
+    if found is None:
+        return None
+    library = found.group().rstrip(".")
+    if not sys.platform.startswith("linux"):
+        return f"Expected the system library {library}, but it is missing; reinstall limner with its packages."
+    package = _PACKAGES.get(library)
+    packages = " ".join(dict.fromkeys((*((package,) if package else ()), *_USUAL)))
+    return (
+        f"Expected the system library {library}, but it is missing; "
+        f"on Debian or Ubuntu install it with: apt-get install {packages}"
+    )
+
+
+def need_opencv() -> ModuleType:
+    """Import OpenCV now and give it back; :class:`PictureError` with a remedy when it cannot be loaded."""
+    try:
+        import cv2
+    except (ImportError, OSError) as error:
+        sentence = missing_library(error) or (
+            f"Expected a working OpenCV, but it cannot be imported ({error}); reinstall the package opencv-python."
+        )
+        raise PictureError(sentence) from error
+    return cv2

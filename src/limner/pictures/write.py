@@ -1,0 +1,83 @@
+"""Files out: whole or not at all, and never onto a picture that was read."""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import os
+import secrets
+import stat
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from limner.errors import OutputError
+from limner.pictures.reading import printable_name
+
+
+def write_whole(path: str | Path, data: bytes, *, inputs: Iterable[str | Path] = ()) -> None:
+    """Write ``data`` to ``path`` so that the file is either as before or complete.
+
+    A temporary file in the same folder is written, forced to disk and moved into place; a symbolic link is followed.
+    Raises :class:`OutputError` when the path is one of ``inputs`` (by whatever name), a folder or other non-regular
+    file, may not be written, or its folder is missing.
+    """
+    given = Path(path)
+    name = printable_name(given)
+    check_output(given, inputs=inputs)
+    target = Path(os.path.realpath(given))
+    held = target.parent / f".limner-{secrets.token_hex(8)}.part"
+    try:
+        with held.open("xb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        if target.exists():
+            held.chmod(stat.S_IMODE(target.stat().st_mode))
+        held.replace(target)
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or type(error).__name__
+        raise OutputError(f"Expected to write '{name}', but that failed ({reason}); choose another place.") from error
+    finally:
+        with contextlib.suppress(OSError):
+            held.unlink(missing_ok=True)
+
+
+def check_output(path: str | Path, *, inputs: Iterable[str | Path] = ()) -> None:
+    """Raise :class:`OutputError` if ``path`` cannot be an output, so that it is known before the work is done."""
+    given = Path(path)
+    name = printable_name(given)
+    try:
+        if given.exists() and any(_same(given, other) for other in inputs):
+            raise OutputError(f"Expected a new file, but '{name}' is a picture that was read; choose another name.")
+        if given.is_dir():
+            raise OutputError(f"Expected a file name, but '{name}' is a folder; add a name to it.")
+        if given.exists() and not given.is_file():
+            raise OutputError(f"Expected a regular file, but '{name}' is a pipe or device; choose another name.")
+        folder = Path(os.path.realpath(given)).parent
+        if not folder.is_dir():
+            raise OutputError(f"Expected a folder to write '{name}' into, but it does not exist; make it first.")
+        if given.exists() and not os.access(given, os.W_OK):
+            raise OutputError(f"Expected to write '{name}', but it is write-protected; choose another name.")
+        if not os.access(folder, os.W_OK | os.X_OK):
+            raise OutputError(f"Expected to write '{name}', but its folder may not be written; choose another place.")
+    except (OSError, ValueError) as error:
+        raise OutputError(f"Expected a file name, but '{name}' cannot be one; choose another name.") from error
+
+
+def encode_png(pixels: NDArray[Any]) -> bytes:
+    """A PNG of a (H, W), (H, W, 3) or (H, W, 4) uint8 array: pixels only, no metadata, the same bytes every time."""
+    held = io.BytesIO()
+    Image.fromarray(np.ascontiguousarray(pixels, dtype=np.uint8)).save(held, "PNG", compress_level=6)
+    return held.getvalue()
+
+
+def _same(given: Path, other: str | Path) -> bool:
+    try:
+        return given.samefile(other)
+    except (OSError, ValueError):
+        return False
