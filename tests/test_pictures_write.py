@@ -148,7 +148,7 @@ def test_an_opencv_that_does_not_load_gives_a_sentence(tmp_path: Path, message: 
     )
     done = subprocess.run(
         [sys.executable, "-c", code],
-        env={**os.environ, "PYTHONPATH": str(tmp_path)},
+        env={**os.environ, "PYTHONPATH": os.pathsep.join([str(tmp_path), os.environ.get("PYTHONPATH", "")])},
         capture_output=True,
         text=True,
         check=True,
