@@ -81,7 +81,7 @@ def test_every_kind_moves_something_keeps_the_pupils_and_can_be_undone(kind, sig
         ("chin", -0.10, (14, 152)),
         ("face_width", 0.06, (234, 454)),
         ("jaw_width", -0.04, (172, 397)),
-        ("cheek_right", 0.03, (234, 454)),
+        ("cheek_right", 0.03, (132, 361)),
     ],
 )
 def test_the_planted_amount_is_the_change_of_the_measure(kind, amount, pair):

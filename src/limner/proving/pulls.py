@@ -59,8 +59,8 @@ class Pull:
     falloff: Falloff = "quintic"
     roundness: float = 2.0
     """Exponent of the (super-)ellipse; 2 is an ellipse."""
-    fixed: tuple[tuple[float, float, float], ...] = ()
-    """Places x, y that must not move, each with the radius (px) within which the pull fades in again."""
+    fixed: tuple[tuple[float, float, float, float], ...] = ()
+    """Places x, y that must not move, each with the radii (px) up to which nothing moves and from which all does."""
     side: tuple[float, float, float] | None = None
     """Unit direction x, y and a length in px: it acts only on that side of the centre, fading in over the length."""
 
@@ -71,9 +71,9 @@ class Pull:
         # "hill" has no plateau: full strength at the centre only.
         t = radius / self.reach if self.falloff == "hill" else (radius - 1) / (self.reach - 1)
         w = fade(t, self.falloff)
-        for x, y, around in self.fixed:
+        for x, y, still, free in self.fixed:
             distance = np.hypot(xy[:, 0] - x, xy[:, 1] - y)
-            w = w * (1 - fade((distance / around - 0.25) / 0.75, "quintic"))
+            w = w * (1 - fade((distance - still) / (free - still), "quintic"))
         if self.side is not None:
             ux, uy, length = self.side
             along = ((xy - self.centre) @ np.array([ux, uy])) / length

@@ -18,6 +18,7 @@ EYE_CORNERS = {"right": (33, 133), "left": (362, 263)}
 EYE_LIDS = {"right": (159, 145), "left": (386, 374)}
 BROW = {"right": (70, 63, 105, 66, 107), "left": (300, 293, 334, 296, 336)}
 CHEEKBONE = {"right": 234, "left": 454}
+CHEEK = {"right": 132, "left": 361}
 JAW = {"right": 172, "left": 397}
 NOSE_WINGS = (129, 358)
 NOSE_ROOT, NOSE_BASE = 168, 2
@@ -91,14 +92,17 @@ def _pull(  # noqa: PLR0913 - all but the first three are named choices
     matrix: Array | None = None,
     shift: Array | None = None,
     side: tuple[float, float, float] | None = None,
-    keep_pupils: bool = True,
+    still: tuple[float, float] | None = (0.10, 0.30),
     further: float = 1.0,
 ) -> Pull:
     """A pull with core half-axes ``radii`` (in pupil distances) along and across the eye line.
 
+    ``still`` is the radius about each pupil within which nothing moves, and that from which the pull is free.
     ``further`` widens the reach of slips that would fold the picture if they faded as fast as the others.
     """
-    fixed = tuple((float(x), float(y), 0.30 * face.ipd) for x, y in face.p[list(PUPIL.values())]) if keep_pupils else ()
+    inner, outer = still or (0.0, 0.0)
+    pupils = face.p[list(PUPIL.values())] if still else ()
+    fixed = tuple((float(x), float(y), inner * face.ipd, outer * face.ipd) for x, y in pupils)
     return Pull(
         centre=np.asarray(centre, dtype=np.float64),
         axes=np.stack([face.right, face.down]),
@@ -135,7 +139,7 @@ def _eye(sides: tuple[str, ...], what: str) -> Builder:
                 "opening": _stretch(lids, width, slip.amount),
             }[what]
             centre = face.p[PUPIL[side]]
-            pulls.append(_pull(face, slip, centre, (0.33, 0.33), matrix=matrix, keep_pupils=False))
+            pulls.append(_pull(face, slip, centre, (0.33, 0.33), matrix=matrix, still=None))
         return pulls
 
     return build
@@ -144,7 +148,7 @@ def _eye(sides: tuple[str, ...], what: str) -> Builder:
 def _eye_shift(side: str, direction: str) -> Builder:
     def build(face: _Face, slip: Slip) -> list[Pull]:
         shift = slip.amount * face.ipd * getattr(face, direction)
-        return [_pull(face, slip, face.p[PUPIL[side]], (0.34, 0.34), shift=shift, keep_pupils=False)]
+        return [_pull(face, slip, face.p[PUPIL[side]], (0.34, 0.34), shift=shift, still=None)]
 
     return build
 
@@ -152,7 +156,7 @@ def _eye_shift(side: str, direction: str) -> Builder:
 def _eye_turn(side: str) -> Builder:
     def build(face: _Face, slip: Slip) -> list[Pull]:
         centre = face.p[PUPIL[side]]
-        return [_pull(face, slip, centre, (0.33, 0.33), matrix=_turn(slip.amount), keep_pupils=False)]
+        return [_pull(face, slip, centre, (0.33, 0.33), matrix=_turn(slip.amount), still=None)]
 
     return build
 
@@ -243,7 +247,7 @@ def _chin(face: _Face, slip: Slip) -> list[Pull]:
 
 
 def _outline(index: dict[str, int], sides: tuple[str, ...], radii: tuple[float, float]) -> Builder:
-    """The face's edge moved outwards (or in) at the cheekbone or the jaw, amount as a share of the width there."""
+    """The face's edge moved outwards (or in) at cheekbone, cheek or jaw, amount as a share of the width there."""
 
     def build(face: _Face, slip: Slip) -> list[Pull]:
         span = face.p[index["left"]] - face.p[index["right"]]
@@ -286,7 +290,7 @@ for _side in _BOTH:
     KINDS[f"eye_turn_{_side}"] = _eye_turn(_side)
     KINDS[f"brow_{_side}_y"] = _brow_shift((_side,))
     KINDS[f"brow_turn_{_side}"] = _brow_turn(_side)
-    KINDS[f"cheek_{_side}"] = _outline(CHEEKBONE, (_side,), (0.22, 0.62))
+    KINDS[f"cheek_{_side}"] = _outline(CHEEK, (_side,), (0.22, 0.42))
     KINDS[f"jaw_{_side}"] = _outline(JAW, (_side,), (0.24, 0.34))
 
 

@@ -1,0 +1,103 @@
+"""The example studio: what it promises is there, and what it says was planted was planted."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from limner.settings import STAGES
+
+DEMO = Path(__file__).resolve().parents[1] / "demo"
+
+
+@pytest.fixture(scope="module")
+def studio(tmp_path_factory: pytest.TempPathFactory, model_path: Path) -> Path:
+    folder = tmp_path_factory.mktemp("demo") / "studio"
+    done = subprocess.run(
+        [sys.executable, str(DEMO / "studio.py"), str(folder)], capture_output=True, text=True, check=False, timeout=120
+    )
+    assert done.returncode == 0, done.stderr
+    assert str(folder) in done.stdout
+    return folder
+
+
+@pytest.fixture(scope="module")
+def truth(studio: Path) -> dict:
+    return json.loads((studio / "truth.json").read_text())
+
+
+def test_the_studio_has_a_reference_and_five_sessions_of_readable_pictures(studio, truth):
+    names = {path.name for path in studio.iterdir()}
+    assert names == {"reference.jpg", "truth.json", *(f"session-{n}.jpg" for n in range(1, 6))}
+    for name in names - {"truth.json"}:
+        with Image.open(studio / name) as picture:
+            picture.load()
+            assert min(picture.size) > 900
+
+
+def test_sessions_go_through_the_stages_in_the_order_of_their_exif_times(studio, truth):
+    taken = []
+    for row in truth["sessions"]:
+        with Image.open(studio / row["picture"]) as picture:
+            taken.append(picture.getexif().get_ifd(0x8769)[0x9003])
+        assert taken[-1] == row["taken"]
+    assert taken == sorted(taken)
+    assert [row["stage"] for row in truth["sessions"]] == list(STAGES)
+
+
+def test_every_error_shrinks_except_the_one_that_comes_back(truth):
+    by_kind: dict[str, list[float]] = {}
+    for row in truth["sessions"]:
+        for slip in row["slips"]:
+            by_kind.setdefault(slip["kind"], []).append(abs(slip["amount"]))
+    assert len(by_kind) == 5
+    for kind, amounts in by_kind.items():
+        worse = [n for n in range(1, 5) if amounts[n] > amounts[n - 1]]
+        assert worse == ([3] if kind == "mouth_width" else []), kind
+
+
+def test_the_true_points_hold_the_planted_errors(truth):
+    reference = np.array(truth["reference"]["points"])
+    for row in truth["sessions"]:
+        points = np.array(row["points"])
+        amounts = {slip["kind"]: slip["amount"] for slip in row["slips"]}
+
+        def change(a, b, points=points):
+            scale = np.linalg.norm(points[473] - points[468]) / np.linalg.norm(reference[473] - reference[468])
+            length = [np.linalg.norm(p[b] - p[a]) for p in (reference, points)]
+            return length[1] / scale / length[0] - 1
+
+        assert change(61, 291) == pytest.approx(amounts["mouth_width"], abs=0.002)
+        assert change(33, 133) == pytest.approx(amounts["eyes_size"], abs=0.002)
+        assert change(362, 263) == pytest.approx(amounts["eyes_size"], abs=0.002)
+
+
+def test_the_photographs_differ_in_exposure_and_show_the_painting_where_truth_says(studio, truth):
+    # The pupil is the darkest spot of an eye on the canvas, too: it has to be where truth.json puts it.
+    row = truth["sessions"][4]
+    with Image.open(studio / row["picture"]) as picture:
+        grey = np.asarray(picture.convert("L"), dtype=float)
+    points = np.array(row["points"])
+    pupils_apart = np.linalg.norm(points[473] - points[468])
+    for index in (468, 473):
+        x, y = np.rint(points[index]).astype(int)
+        r, far = round(0.05 * pupils_apart), round(0.35 * pupils_apart)
+        here = grey[y - r : y + r, x - r : x + r].mean()
+        around = grey[y - far : y + far, x - far : x + far].mean()
+        assert here < 0.7 * around
+    means = [np.asarray(Image.open(studio / row["picture"])).mean() for row in truth["sessions"]]
+    assert np.ptp(means) > 10
+
+
+def test_building_it_twice_gives_the_same_bytes(studio, tmp_path, model_path):
+    subprocess.run(
+        [sys.executable, str(DEMO / "studio.py"), str(tmp_path)], check=True, capture_output=True, timeout=120
+    )
+    for path in studio.iterdir():
+        assert (tmp_path / path.name).read_bytes() == path.read_bytes(), path.name
