@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,7 +20,7 @@ class FacePoints:
     """Mesh points of one face; right and left are the sitter's own."""
 
     mean: Array
-    """(478, 2) array, px of the decoded picture, x to picture right, y down."""
+    """(478, 2) array, px of the decoded picture, x to picture right, y down; NaN where nobody has seen the point."""
 
     runs: Array
     """(K, 478, 2) array, px: the repeated readings whose mean is ``mean``. K >= 1."""
@@ -32,6 +33,10 @@ class FacePoints:
 
     found_by: str
     """Which search found it: plain, padded, tiled, turned, equalised, or hand."""
+
+    hand: Mapping[str, tuple[float, float, float]] = field(default_factory=dict)
+    """Key of every point placed by hand, also those the mesh does not have -> x, y and one standard deviation along
+    each axis, px of the decoded picture."""
 
     @property
     def spread(self) -> Array:

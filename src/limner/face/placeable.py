@@ -1,0 +1,62 @@
+"""Every point a hand can place: the named points, and what the mesh knows nothing of (ears, neck, head with its hair).
+
+The table is the one source of the points file's names, the schema, the page and the terminal's table.
+"""
+
+from __future__ import annotations
+
+import difflib
+from types import MappingProxyType
+
+from limner.face.points import NAMED_POINTS, NamedPoint, Side
+
+OUTLINE_HOURS = (8, 9, 10, 11, 12, 1, 2, 3, 4)
+"""The head's outline is placed like hours on a clock laid on the picture, round the middle of the head."""
+
+
+def _extra(key: str, abbr: str, name: str, region: str, side: Side = "middle") -> NamedPoint:
+    return NamedPoint(key=key, abbr=abbr, name=name, indices=(), region=region, side=side)
+
+
+def _sides(abbr: str, name: str, region: str) -> list[NamedPoint]:
+    return [
+        _extra(f"{abbr}_right", abbr, f"{name}, sitter's right", region, "right"),
+        _extra(f"{abbr}_left", abbr, f"{name}, sitter's left", region, "left"),
+    ]
+
+
+# No standard abbreviations for the neck's sides and the outline with hair; these are limner's.
+_EXTRAS: tuple[NamedPoint, ...] = (
+    *_sides("nt", "side of the neck under the jaw", "neck"),
+    *_sides("nb", "side of the neck at the shoulder", "neck"),
+    _extra("pn", "pn", "pit of the neck", "neck"),
+    *(
+        _extra(f"ho_{hour}", "ho", f"outline of the head with its hair, at {hour} o'clock", "outline")
+        for hour in OUTLINE_HOURS
+    ),
+)
+
+PLACEABLE = MappingProxyType({**NAMED_POINTS, **{point.key: point for point in _EXTRAS}})
+"""Every point a points file may hold, by key."""
+
+OUTLINE = tuple(f"ho_{hour}" for hour in OUTLINE_HOURS)
+"""The head's outline with hair in order, from picture left of the jaw over the top to picture right."""
+
+
+def nearest_name(name: str) -> str:
+    """The placeable point whose key or plain name is nearest to a name that is not one; for messages.
+
+    >>> nearest_name("ex_rigth")
+    'ex_right'
+    >>> nearest_name("ex")
+    'ex_right or ex_left'
+    >>> nearest_name("hair line")
+    'tr'
+    """
+    asked = name.strip().lower()[:60]
+    pair = [key for key, point in PLACEABLE.items() if point.abbr == asked]
+    if pair:
+        return " or ".join(pair[:2])
+    plain = {point.name: key for key, point in PLACEABLE.items()}
+    found = difflib.get_close_matches(asked, [*PLACEABLE, *plain], n=1, cutoff=0.0)
+    return plain.get(found[0], found[0])
