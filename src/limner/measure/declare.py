@@ -110,7 +110,7 @@ class Measure:
     @property
     def features(self) -> tuple[str, ...]:
         """Every feature whose points it needs, those of its frame included."""
-        frame = EYES if self.placed and self.frame == "eyes" else ()
+        frame = PUPIL_FEATURES if self.placed and self.frame == "eyes" else ()
         return tuple(dict.fromkeys((*(self.about.needs or (self.feature,)), *frame)))
 
     @property
@@ -153,4 +153,5 @@ def slope(a: Iterable[int], b: Iterable[int], upright: float = 0.0) -> Formula:
 
 PUPILS = at("p_right", "p_left")
 EYES = ("eye_right", "eye_left")
+PUPIL_FEATURES = ("iris_right", "iris_left")
 EYE_LINE_NOTE = "in the eye-line frame (origin half way between the pupils, x along them to picture right, y down)"

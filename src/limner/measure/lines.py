@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from limner.measure.declare import EYES, SIDES, FrameName, Measure, Subject, at, ring, sided, slope
+from limner.measure.declare import EYES, PUPIL_FEATURES, SIDES, FrameName, Measure, Subject, at, ring, sided, slope
 from limner.measure.geometry import line_angle, wrap
 from limner.measure.limits import AXIS
 
@@ -17,7 +17,7 @@ TURNED = ("turned clockwise", "turned anticlockwise")
 LINES: dict[str, Line] = {
     "brows": (ring("brow_right"), ring("brow_left"), ("brow_right", "brow_left"), "middle of brow to middle of brow"),
     "eyes": (at("ex_right"), at("ex_left"), EYES, "ex_right to ex_left"),
-    "pupils": (at("p_right"), at("p_left"), EYES, "p_right to p_left"),
+    "pupils": (at("p_right"), at("p_left"), PUPIL_FEATURES, "p_right to p_left"),
     "nose base": (at("al_right"), at("al_left"), ("nose",), "al_right to al_left"),
     "mouth": (at("ch_right"), at("ch_left"), ("lips",), "ch_right to ch_left"),
     "jaw": (at("go_right"), at("go_left"), ("jaw",), "go_right to go_left"),

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from limner.errors import UsageError
 from limner.face.points import MESH_POINTS, NAMED_POINTS, NamedPoint
-from limner.measure.declare import EYE_LINE_NOTE, EYES, SIDES, Measure, Subject, at, length, ring, sided
+from limner.measure.declare import EYE_LINE_NOTE, EYES, PUPIL_FEATURES, SIDES, Measure, Subject, at, length, ring, sided
 from limner.measure.geometry import mean_point
 from limner.measure.limits import SHIFTS, SIZE
 
@@ -170,7 +170,7 @@ def _pupil_distance() -> Measure:
         name="distance between the pupils",
         family="scale",
         kind="length",
-        about=Subject(feature="eyes", noun="distance between the pupils", level=0, needs=EYES),
+        about=Subject(feature="eyes", noun="distance between the pupils", level=0, needs=PUPIL_FEATURES),
         own_points=(*right, *left),
         formula=length(right, left),
         statement="distance p_right to p_left, brought to size by the head fit whatever is held",

@@ -1,0 +1,120 @@
+"""How far a reading can be trusted: from its scatter to a one-sigma uncertainty that holds against planted errors.
+
+The figures are in ``calibration.json`` beside this file, with where they come from. For a witness that under-reports
+(the mesh pulls sizes toward an ordinary face) the value is left as it was read and the uncertainty is widened:
+
+    noise = sqrt((factor * spread)^2 + floor^2 + (sqrt(2) * point / size)^2)
+    pull  = |deviation| * (1 / slope_low - 1) / 1.96
+    sigma = sqrt((noise / slope)^2 + pull^2) * (1 + doubt * (1 - confidence))
+
+A true change t is read as slope * t + noise, so t lies at deviation / slope, give or take noise / slope. The pull is
+the distance from what was read to what may be true, set so that the 95 % interval of 1.96 sigma just reaches it at the
+lowest slope that was measured.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from types import MappingProxyType
+
+from limner.measure.declare import Measure
+from limner.result import Witness
+
+WIDE = 1.96
+"""Standard deviations each way that hold 95 % of a normal distribution."""
+
+READS_SMALL = 0.9
+"""Below this slope a witness is said to read small."""
+
+_DEFAULT = "default"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Grade:
+    """One row of the calibration; see the module's docstring for how it is used."""
+
+    slope: float
+    """Share of a true change that is read, above 0."""
+    slope_low: float
+    """Low end of that share over the faces it was measured on."""
+    floor: float
+    """One-sigma error, in the unit of the deviation."""
+    point: float
+    """One-sigma error of each end of a length along it, percent of the pupil distance."""
+    factor: float
+    """On the spread of the repeated readings."""
+    doubt: float
+    """Share of sigma that is added at confidence 0."""
+    basis: str
+    """Where the row comes from."""
+
+    def __post_init__(self) -> None:
+        numbers = (self.slope, self.slope_low, self.floor, self.point, self.factor, self.doubt)
+        if not (all(math.isfinite(n) and n >= 0 for n in numbers) and min(self.slope, self.slope_low) > 0):
+            raise ValueError(f"Expected finite figures not below 0 and slopes above 0, came {self}.")
+
+
+@cache
+def calibration() -> Mapping[Witness, Mapping[str, Grade]]:
+    """The whole table: witness -> grade -> row."""
+    data = json.loads(files("limner.compare").joinpath("calibration.json").read_text(encoding="utf-8"))
+    witnesses: tuple[Witness, ...] = ("mesh", "pixels", "hand")
+    return MappingProxyType({w: MappingProxyType({g: Grade(**row) for g, row in data[w].items()}) for w in witnesses})
+
+
+def grade_of(measure: Measure, witness: Witness) -> Grade:
+    """The row that speaks for this measure.
+
+    Raises:
+        KeyError: if the witness has neither a row of that grade nor a default.
+    """
+    rows = calibration()[witness]
+    row = rows.get(measure.grade) or rows.get(_DEFAULT)
+    if row is None:
+        raise KeyError(f"calibration.json has no row {measure.grade!r} for the witness {witness!r}")
+    return row
+
+
+def reads_small(measure: Measure, witness: Witness) -> bool:
+    """Whether this witness is known to read less of such a measure than is there."""
+    return grade_of(measure, witness).slope < READS_SMALL
+
+
+def sigma_for(
+    measure: Measure,
+    witness: Witness,
+    spread: float,
+    confidence: float = 1.0,
+    *,
+    deviation: float = 0.0,
+    size: float | None = None,
+) -> float:
+    """One-sigma uncertainty of a deviation.
+
+    Args:
+        measure: what was measured.
+        witness: who read it.
+        spread: standard deviation of the repeated readings, in the unit of the deviation.
+        confidence: 0 to 1, how far the witness believes itself there.
+        deviation: what was read, in the same unit; 0 leaves out the pull, as for the smallest error that can be seen.
+        size: the length itself in pupil distances, for errors that are known per point; ``None`` for a position.
+
+    Returns:
+        Sigma in the unit of the deviation, not negative.
+
+    >>> from limner.measure.catalogue import CATALOGUE
+    >>> narrow = sigma_for(CATALOGUE["mouth_width"], "pixels", 0.3, 1.0)
+    >>> wide = sigma_for(CATALOGUE["eye_width_left"], "mesh", 0.3, 1.0, deviation=10.0)
+    >>> narrow < 1 < wide
+    True
+    """
+    grade = grade_of(measure, witness)
+    ends = math.sqrt(2) * grade.point / (size or 1.0)
+    noise = math.sqrt((grade.factor * spread) ** 2 + grade.floor**2 + ends**2)
+    pull = abs(deviation) * max(1 / grade.slope_low - 1, 0.0) / WIDE
+    return math.hypot(noise / grade.slope, pull) * (1 + grade.doubt * (1 - min(max(confidence, 0.0), 1.0)))

@@ -1,0 +1,184 @@
+"""From what both witnesses say to one result for each measure: number, doubt, threshold, call and reason."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from limner.compare.calibration import WIDE, grade_of, reads_small, sigma_for
+from limner.compare.calls import asked_at, call_for, threshold_at
+from limner.compare.deviation import Framed, Reading, read
+from limner.compare.witness import Testimony
+from limner.measure.catalogue import CATALOGUE, NOT_SEEN, between
+from limner.measure.declare import PUPIL_FEATURES, Measure
+from limner.measure.similarity import NoFit
+from limner.result import Call, MeasureResult, Quantity, Witness
+from limner.settings import Settings, Stage
+
+MESH_ONLY = "mesh only, reads small"
+"""Reason of every size the painting's pixels could not be asked about."""
+
+_NOTHING = Quantity(value=None, sigma=None)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Terms:
+    """What a reading is judged by."""
+
+    settings: Settings
+    stage: Stage
+
+
+def judge_all(testimony: Testimony, terms: Terms) -> tuple[MeasureResult, ...]:
+    """Every measure of the catalogue, the painter's own, and what cannot be seen; in catalogue order.
+
+    Raises:
+        UsageError: if a point of ``settings.between`` is unknown.
+    """
+    own = [between(first, second) for first, second in terms.settings.between]
+    measures = {measure.id: measure for measure in (*CATALOGUE.values(), *own)}
+    judged = [judge(measure, testimony, terms) for measure in measures.values()]
+    return (*judged, *_not_seen())
+
+
+def judge(measure: Measure, testimony: Testimony, terms: Terms) -> MeasureResult:
+    """One measure."""
+    unpainted = testimony.missing(measure.features)
+    if unpainted is not None:
+        return _without_number(measure, "not painted yet", unpainted)
+    if not asked_at(measure, terms.stage):
+        return _without_number(measure, "not measured", "not asked of a block-in")
+    believed = all(testimony.believed(feature) for feature in measure.features)
+    witness: Witness = "pixels" if believed else testimony.finder
+    framed = testimony.pixels if believed else testimony.found
+    reading = framed if isinstance(framed, NoFit) else read(measure, framed)
+    if isinstance(framed, NoFit) or isinstance(reading, NoFit):
+        return _without_number(measure, "not measured", reading.reason if isinstance(reading, NoFit) else "")
+    return _with_number(measure, reading, testimony, terms, witness)
+
+
+def _with_number(
+    measure: Measure, reading: Reading, testimony: Testimony, terms: Terms, witness: Witness
+) -> MeasureResult:
+    confidence = testimony.confidence_in(measure.features) if witness == "pixels" else 1.0
+    extra = _scale_doubt(measure, testimony, witness)
+
+    def sigma_at(deviation: float) -> float:
+        own = sigma_for(measure, witness, reading.spread, confidence, deviation=deviation, size=reading.size)
+        return math.hypot(own, extra)
+
+    sigma = sigma_at(reading.deviation)
+    published = measure.limit.value
+    if measure.kind == "gap" and reading.size:
+        published /= reading.size
+    threshold = threshold_at(published, sigma_at(0.0), terms.stage, terms.settings.strict)
+    call = call_for(reading.deviation, sigma, threshold)
+    reference = _reference_sigma(measure, reading)
+    painting = math.hypot(reference, _in_value(measure, reading, sigma))
+    return MeasureResult(
+        id=measure.id,
+        name=measure.name,
+        family=measure.family,
+        feature=measure.feature,
+        unit=measure.unit,
+        reference=Quantity(value=reading.reference, sigma=reference),
+        painting=Quantity(value=reading.painting, sigma=painting),
+        deviation=reading.deviation,
+        sigma=sigma,
+        threshold=threshold,
+        call=call,
+        reason=_reason(measure, testimony, witness, call),
+        witness=witness,
+        source=measure.limit.source,
+    )
+
+
+def _scale_doubt(measure: Measure, testimony: Testimony, witness: Witness) -> float:
+    """What a length read by the pixels owes to pupils that only the detector has found, in percent."""
+    framed = testimony.pixels
+    if witness != "pixels" or measure.placed or measure.unit != "percent" or not isinstance(framed, Framed):
+        return 0.0
+    if framed.scales.hold != "eyes" or all(testimony.believed(eye) for eye in PUPIL_FEATURES):
+        return 0.0
+    return sigma_for(CATALOGUE["pupil_distance"], testimony.finder, 0.0, size=1.0)
+
+
+def _reference_sigma(measure: Measure, reading: Reading) -> float:
+    """Of the reference's own value: scatter and the detector's error, in the unit of the value."""
+    if measure.pair is not None:
+        return 0.0
+    grade = grade_of(measure, "mesh")
+    ends = math.sqrt(2) * grade.point / (reading.size or 1.0)
+    error = _in_value(measure, reading, math.hypot(grade.floor, ends))
+    return math.hypot(reading.spread_reference, error) / grade.slope
+
+
+def _in_value(measure: Measure, reading: Reading, doubt: float) -> float:
+    """A doubt of the deviation in the unit of the value."""
+    if measure.kind == "angle":
+        return doubt
+    if measure.kind == "gap":
+        return doubt / 100 * (reading.size or 1.0)
+    if measure.kind in ("length", "area"):
+        return doubt / 100 * abs(reading.reference)
+    return doubt / 100
+
+
+def _reason(measure: Measure, testimony: Testimony, witness: Witness, call: Call) -> str | None:
+    if witness == "mesh" and reads_small(measure, witness) and measure.unit == "percent":
+        return MESH_ONLY
+    if call != "unsure":
+        return None
+    if witness == "pixels":
+        return (
+            "the paint shows it less finely than a viewer notices: a sharper, larger photo of the canvas may settle it"
+        )
+    if witness == "hand":
+        return "points placed by hand are not finer than that: place them again on a larger photo"
+    doubt = testimony.doubt_about(measure.features)
+    return f"read by the detector alone ({doubt})" if doubt else "read by the detector alone"
+
+
+def _without_number(measure: Measure, call: Call, reason: str) -> MeasureResult:
+    return MeasureResult(
+        id=measure.id,
+        name=measure.name,
+        family=measure.family,
+        feature=measure.feature,
+        unit=measure.unit,
+        reference=_NOTHING,
+        painting=_NOTHING,
+        deviation=None,
+        sigma=None,
+        threshold=None,
+        call=call,
+        reason=reason,
+        witness=None,
+        source=measure.limit.source,
+    )
+
+
+def _not_seen() -> Iterable[MeasureResult]:
+    for id_, (name, reason) in NOT_SEEN.items():
+        yield MeasureResult(
+            id=id_,
+            name=name,
+            family="head",
+            feature=id_,
+            unit="percent",
+            reference=_NOTHING,
+            painting=_NOTHING,
+            deviation=None,
+            sigma=None,
+            threshold=None,
+            call="not measured",
+            reason=reason,
+            witness=None,
+            source="",
+        )
+
+
+def differs(ratio: float, sigma: float) -> bool:
+    """Whether a ratio departs from 1 by more than its uncertainty."""
+    return abs(ratio - 1) > WIDE * sigma

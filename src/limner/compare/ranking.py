@@ -1,0 +1,86 @@
+"""In what order findings are told: worst first in the table, large shapes first when it comes to mending."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from limner.compare.wording import finding, finding_of_both
+from limner.measure.declare import Measure
+from limner.result import Call, MeasureResult
+
+LINES = 5
+"""At most so many sentences are said of what to mend first."""
+
+_READ: tuple[Call, ...] = ("off", "slight", "true")
+_GROUPS: tuple[tuple[Call, ...], ...] = (_READ, ("unsure",), ("not painted yet",), ("not measured",))
+
+_DOWN_THE_FACE = (
+    *("hairline", "head_top", "ears", "face", "brows", "brow_right", "brow_left", "eyes", "eye_right", "eye_left"),
+    *("iris_right", "iris_left", "nose", "upper_lip", "lips", "mouth_opening", "lower_lip", "jaw", "chin"),
+)
+
+
+def ranked(measures: Sequence[MeasureResult]) -> tuple[MeasureResult, ...]:
+    """Those with a believable number by weight, then the unsure, then what has no number; ties in catalogue order."""
+    order = {call: place for place, group in enumerate(_GROUPS) for call in group}
+    return tuple(sorted(measures, key=lambda m: (order[m.call], -m.weight)))
+
+
+def top_down(measures: Sequence[MeasureResult]) -> tuple[MeasureResult, ...]:
+    """From hair to chin, for a walk down the face; within a feature as they came."""
+    place = {feature: number for number, feature in enumerate(_DOWN_THE_FACE)}
+    return tuple(sorted(measures, key=lambda m: place.get(m.feature, len(place))))
+
+
+def mend_first(measures: Sequence[MeasureResult], catalogue: Mapping[str, Measure]) -> tuple[str, ...]:
+    """What to mend first, at most five plain sentences, large shapes before small.
+
+    Measures that tell one story (width, area and outline of one eye) give one sentence, the strongest. The five
+    heaviest stories are told in the order of mending: what all the rest depends on, the big shapes, then the parts.
+    """
+    off = [m for m in measures if m.call == "off" and m.id in catalogue]
+    if not off:
+        return (_nothing_left(measures),)
+    stories: dict[tuple[str, str], list[MeasureResult]] = {}
+    for result in sorted(off, key=lambda m: -m.weight):
+        measure = catalogue[result.id]
+        stories.setdefault((measure.about.noun, measure.aspect), []).append(result)
+    told = list(stories.values())[:LINES]
+    told.sort(key=lambda story: (catalogue[story[0].id].about.level, -story[0].weight))
+    return tuple(_sentence(story, catalogue) for story in told)
+
+
+def _sentence(story: Sequence[MeasureResult], catalogue: Mapping[str, Measure]) -> str:
+    worst = story[0]
+    measure = catalogue[worst.id]
+    if measure.side:
+        other_id = _other_side(worst.id, measure.side)
+        other = next((m for m in story if m.id == other_id), None)
+        if other is not None and _same_way(worst, other):
+            right, left = (worst, other) if measure.side == "right" else (other, worst)
+            return finding_of_both(measure, right, left)
+    return finding(measure, worst)
+
+
+def _other_side(id_: str, side: str) -> str:
+    other = "left" if side == "right" else "right"
+    return "_".join(other if part == side else part for part in id_.split("_"))
+
+
+def _same_way(one: MeasureResult, other: MeasureResult) -> bool:
+    return one.deviation is not None and other.deviation is not None and one.deviation * other.deviation > 0
+
+
+def _nothing_left(measures: Sequence[MeasureResult]) -> str:
+    counts = {call: sum(m.call == call for m in measures) for call in ("slight", "true", "unsure", "not painted yet")}
+    if counts["slight"] + counts["true"] == 0:
+        if counts["not painted yet"]:
+            return "There is nothing on the canvas yet that could be measured."
+        return "Nothing could be read finely enough to say what to mend: see below what would settle it."
+    text = "Nothing is left above what a viewer notices"
+    if counts["slight"]:
+        text += f" ({counts['slight']} only at a second look)"
+    text += ": it is time to stop."
+    if counts["unsure"]:
+        text += f" {counts['unsure']} could not be read finely enough to tell."
+    return text

@@ -1,0 +1,77 @@
+"""Findings in a painter's words: no digit finer than the doubt, sides the sitter's, moves the picture's."""
+
+from __future__ import annotations
+
+import math
+
+from limner.compare.calibration import WIDE
+from limner.measure.declare import Measure
+from limner.result import MeasureResult
+
+EYE_DISTANCE = "% of the distance between the pupils"
+
+
+def rounded(value: float, sigma: float) -> tuple[str, str]:
+    """A number and its "give or take", with no digit finer than that.
+
+    The give or take holds 95 times out of 100 (1.96 sigma), rounded up at its first digit.
+
+    >>> rounded(14.2, 1.1), rounded(2.54, 0.15), rounded(17.0, 11.7)
+    (('14', '3'), ('2.5', '0.3'), ('20', '30'))
+    """
+    doubt = WIDE * sigma
+    if not doubt > 0 or not math.isfinite(doubt):
+        return f"{value:.1f}", "0.0"
+    places = min(1, -math.floor(math.log10(doubt) + 1e-9))
+    step = 10.0**-places
+    shown = max(places, 0)
+    return f"{round(value, places) + 0.0:.{shown}f}", f"{math.ceil(doubt / step - 1e-6) * step:.{shown}f}"
+
+
+def amount(measure: Measure, deviation: float, sigma: float) -> str:
+    """How far: ``about 14 % (give or take 3)``."""
+    value, doubt = rounded(abs(deviation), sigma)
+    give = f"(give or take {doubt})"
+    if measure.kind == "angle":
+        return f"about {value} degrees {give}"
+    if measure.kind == "overlap":
+        return f"about {value} % of it is not shared {give}"
+    if measure.kind == "gap":
+        return f"the outlines lie up to about {value} % of its size apart {give}"
+    if measure.unit == "percent":
+        return f"about {value} % {give}"
+    return f"about {value} {EYE_DISTANCE} {give}"
+
+
+def finding(measure: Measure, result: MeasureResult) -> str:
+    """One sentence for one measure; empty where there is no number."""
+    if result.deviation is None or result.sigma is None:
+        return ""
+    return f"{_subject(measure)} is {_way(measure, result.deviation)}: " + amount(
+        measure, result.deviation, result.sigma
+    ) + "."  # fmt: skip
+
+
+def finding_of_both(measure: Measure, right: MeasureResult, left: MeasureResult) -> str:
+    """One sentence for the same error on both sides."""
+    if right.deviation is None or left.deviation is None or right.sigma is None or left.sigma is None:
+        return ""
+    start = f"Both {measure.about.plural} are {_way(measure, right.deviation)}: "
+    sigma = math.hypot(right.sigma, left.sigma)
+    if abs(right.deviation - left.deviation) > WIDE * sigma:
+        first = amount(measure, right.deviation, right.sigma)
+        second = amount(measure, left.deviation, left.sigma)
+        return f"{start}the sitter's right {first}, the left {second}."
+    # The two share most of what makes them wrong, so their mean is taken to be no surer than the surer of the two.
+    return start + amount(measure, (right.deviation + left.deviation) / 2, max(right.sigma, left.sigma)) + "."
+
+
+def _subject(measure: Measure) -> str:
+    noun = measure.about.noun
+    if measure.side:
+        return f"The sitter's {measure.side} {noun}"
+    return f"The {noun}"
+
+
+def _way(measure: Measure, deviation: float) -> str:
+    return measure.words[0] if deviation > 0 else measure.words[1]
