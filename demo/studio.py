@@ -24,11 +24,13 @@ from PIL import ExifTags, Image
 from limner.errors import FaceError, LimnerError
 from limner.face.bundle import ensure_model
 from limner.face.mesh import open_mesh
+from limner.measure.catalogue import CATALOGUE
 from limner.pictures.write import write_whole
 from limner.proving.photograph import Photo, Shot, rephotograph
 from limner.proving.plant import Planted, plant
 from limner.proving.render import Brush, Palette, paint
 from limner.proving.slips import Slip
+from limner.proving.truth import true_deviations
 from limner.proving.values import ValueSlip, plant_values
 
 Array = NDArray[np.float64]
@@ -169,7 +171,7 @@ def make(pixels: Pixels, points: Array, day: Session) -> tuple[Planted, Photo]:
     return planted, rephotograph(paint(planted.pixels, day.brush), replace(day.shot, quality=0))
 
 
-def truth(day: Session, planted: Planted, photo: Photo) -> dict[str, object]:
+def truth(points: Array, day: Session, planted: Planted, photo: Photo) -> dict[str, object]:
     """What is known of one session."""
     return {
         "picture": day.name,
@@ -177,6 +179,10 @@ def truth(day: Session, planted: Planted, photo: Photo) -> dict[str, object]:
         "stage": day.stage,
         "slips": [asdict(slip) for slip in day.slips],
         "values": {"lightness added to shadows": day.values.shadows, "lightness added to lights": day.values.lights},
+        "measures": {
+            id_: {"deviation": round(deviation, 3) + 0.0, "unit": CATALOGUE[id_].unit}
+            for id_, deviation in true_deviations(points, planted.points).items()
+        },
         "painting_to_photo": photo.matrix.round(9).tolist(),
         "points": photo.place(planted.points).round(3).tolist(),
     }
@@ -193,7 +199,7 @@ def build(folder: Path) -> dict[str, object]:
     for day in sessions(far):
         planted, photo = make(pixels, points, day)
         write_whole(folder / day.name, jpeg(photo.pixels, day.taken))
-        days.append(truth(day, planted, photo))
+        days.append(truth(points, day, planted, photo))
     told: dict[str, object] = {
         "schema": "limner.studio/1",
         "reference": {"picture": "reference.jpg", "points": points.round(3).tolist()},

@@ -67,6 +67,12 @@ def test_the_true_points_hold_the_planted_errors(truth):
     for row in truth["sessions"]:
         points = np.array(row["points"])
         amounts = {slip["kind"]: slip["amount"] for slip in row["slips"]}
+        told = {id_: measure["deviation"] / 100 for id_, measure in row["measures"].items()}
+        assert told["mouth_width"] == pytest.approx(amounts["mouth_width"], abs=1e-4)
+        assert told["eye_width_left"] == pytest.approx(amounts["eyes_size"], abs=0.002)
+        # The eyes, painted too large, take both brows up a little; one is raised by its own slip as well.
+        assert told["brow_left_y"] - told["brow_right_y"] == pytest.approx(amounts["brow_left_y"], abs=0.01)
+        assert told["chin_height"] == pytest.approx(amounts["chin"], abs=0.01)
 
         def change(a, b, points=points):
             scale = np.linalg.norm(points[473] - points[468]) / np.linalg.norm(reference[473] - reference[468])

@@ -12,6 +12,7 @@ from limner.proving.plans import plantings
 from limner.proving.plant import deform, displacement, plant
 from limner.proving.pulls import FALLOFFS, fade
 from limner.proving.slips import KINDS, Slip
+from limner.proving.truth import true_deviations
 from proving_face import invented_points
 
 POINTS = invented_points(turn=4.0)
@@ -78,7 +79,6 @@ def test_every_kind_moves_something_keeps_the_pupils_and_can_be_undone(kind, sig
         ("lower_lip", 0.4, (14, 17)),
         ("upper_lip_edge", 0.5, (13, 0)),
         ("lower_lip_edge", -0.4, (14, 17)),
-        ("chin", -0.10, (14, 152)),
         ("face_width", 0.06, (234, 454)),
         ("jaw_width", -0.04, (172, 397)),
         ("cheek_right", 0.03, (132, 361)),
@@ -87,6 +87,37 @@ def test_every_kind_moves_something_keeps_the_pupils_and_can_be_undone(kind, sig
 def test_the_planted_amount_is_the_change_of_the_measure(kind, amount, pair):
     after = displacement(Slip(kind=kind, amount=amount), POINTS)(POINTS)
     assert length(after, *pair) / length(POINTS, *pair) - 1 == pytest.approx(amount, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("kind", "amount", "measure", "deviation"),
+    [
+        ("eyes_width", 0.10, "eye_width_left", 10.0),
+        ("eyes_opening", -0.2, "eye_opening_right", -20.0),
+        ("nose_width", 0.25, "nose_width", 25.0),
+        ("mouth_width", -0.12, "mouth_width", -12.0),
+        ("upper_lip", 0.5, "upper_lip", 50.0),
+        ("lower_lip_edge", -0.4, "lower_lip", -40.0),
+        ("chin", -0.1, "chin_height", -10.0),
+        ("mouth_x", 0.04, "mouth_x", 4.0),
+        ("mouth_y", -0.05, "mouth_y", -5.0),
+        ("nose_y", 0.03, "nose_y", 3.0),
+        ("brow_left_y", -0.05, "brow_left_y", -5.0),
+        ("mouth_turn", 3.0, "mouth_axis", 3.0),
+        ("eye_turn_left", -4.0, "eye_slant_left", -4.0),
+        ("brow_turn_right", 5.0, "brow_slant_right", 5.0),
+        ("face_width", 0.05, "face_width", 5.0),
+        ("jaw_width", -0.04, "jaw_width", -4.0),
+    ],
+)
+def test_the_catalogue_reads_the_planted_amount(kind, amount, measure, deviation):
+    moves = displacement(Slip(kind=kind, amount=amount), POINTS)
+    assert true_deviations(POINTS, moves(POINTS))[measure] == pytest.approx(deviation, abs=1e-6)
+
+
+def test_points_without_a_size_have_no_truth():
+    with pytest.raises(UsageError, match="size"):
+        true_deviations(np.zeros((478, 2)), POINTS)
 
 
 @pytest.mark.parametrize(("what", "keeps"), [("eyes_width", (159, 145)), ("eyes_opening", (33, 133))])
@@ -121,7 +152,7 @@ def test_slips_one_after_the_other_each_keep_their_own_amount():
     ]
     after = displacement(slips, POINTS)(POINTS)
     assert length(after, 362, 263) / length(POINTS, 362, 263) == pytest.approx(1.1, abs=1e-9)
-    assert length(after, 14, 152) / length(POINTS, 14, 152) == pytest.approx(0.9, abs=1e-9)
+    assert true_deviations(POINTS, after)["chin_height"] / (1 / 1.05) == pytest.approx(100 * (0.9 - 1.05), abs=0.5)
     assert length(after, 468, 473) == pytest.approx(1.05 * IPD, rel=1e-3)
 
 

@@ -19,7 +19,7 @@ def _slip(rng: np.random.Generator, kind: str, amount: float) -> Slip:
     return Slip(
         kind=kind,
         amount=round(float(amount), 4),
-        core=round(float(rng.uniform(0.92, 1.15)), 3),
+        core=round(float(rng.uniform(0.92, 1.28)), 3),
         reach=round(float(rng.uniform(1.9, 2.4)), 3),
         falloff=FALLOFFS[int(rng.integers(0, len(FALLOFFS) - 1))],
         roundness=float(rng.choice([2.0, 2.0, 3.0])),

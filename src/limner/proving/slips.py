@@ -191,7 +191,7 @@ def _mouth(what: str) -> Builder:
             matrix = _stretch(width, face.down, slip.amount)
         else:
             matrix = np.eye(2) * slip.amount if what == "size" else _turn(slip.amount)
-        return [_pull(face, slip, centre, (half + 0.08, 0.36), matrix=matrix)]
+        return [_pull(face, slip, centre, (half + 0.08, 0.22), matrix=matrix)]
 
     return build
 
@@ -199,7 +199,7 @@ def _mouth(what: str) -> Builder:
 def _mouth_shift(direction: str) -> Builder:
     def build(face: _Face, slip: Slip) -> list[Pull]:
         shift = slip.amount * face.ipd * getattr(face, direction)
-        return [_pull(face, slip, face.mean(*MOUTH_CORNERS), (0.52, 0.36), shift=shift)]
+        return [_pull(face, slip, face.mean(*MOUTH_CORNERS), (0.52, 0.26), shift=shift)]
 
     return build
 
@@ -241,7 +241,7 @@ def _brow_turn(side: str) -> Builder:
 
 
 def _chin(face: _Face, slip: Slip) -> list[Pull]:
-    drop = face.p[CHIN] - face.p[LIP_IN_LOW]
+    drop = face.p[CHIN] - face.mean(LIP_IN_TOP, LIP_IN_LOW)
     below = float(np.linalg.norm(face.p[CHIN] - face.p[LIP_LOW])) / face.ipd
     return [_pull(face, slip, face.p[CHIN], (0.62, 0.45 * below), shift=slip.amount * drop)]
 
