@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from limner.measure.catalogue import CATALOGUE
 from limner.notices import Notice
 from limner.result import (
     AuditResult,
@@ -43,7 +44,7 @@ def measure(
         id=measure_id,
         name=name,
         family=family,
-        feature=measure_id.rsplit("_", 1)[0],
+        feature=CATALOGUE[measure_id].feature if measure_id in CATALOGUE else measure_id,
         unit=unit,
         reference=reference,
         painting=painting,
@@ -66,9 +67,7 @@ def measures() -> tuple[MeasureResult, ...]:
         measure("brow_length_right", "sitter's right brow, length", "width", 5.5, 0.6, call="slight", witness="hand"),
         measure("nose_width", "nose width", "width", 0.31, 0.8, call="true"),
         measure("chin_y", "chin, height on the face", "position", -0.2, 0.9, unit=PLACE, threshold=9.5, call="true"),
-        measure(
-            "lower_lip", "lower lip, thickness", "opening", 17.0, 11.7, call="unsure", reason="teeth show between the lips"
-        ),
+        measure("lower_lip", "lower lip", "opening", 17.0, 11.7, call="unsure", reason="teeth show between the lips"),
         measure(
             "eye_area_right",
             "sitter's right eye, size",
@@ -94,7 +93,7 @@ def measures() -> tuple[MeasureResult, ...]:
 
 
 def face(width: float = 400.0, height: float = 500.0) -> np.ndarray:
-    """Return (478, 2) points, px, of a made-up face: two rows that fan out, distinct everywhere, pupils 100 px apart."""
+    """Return (478, 2) points, px, of a made-up face: scattered, all different, the pupils 100 px apart."""
     rng = np.random.default_rng(7)
     points = rng.uniform((0.3 * width, 0.25 * height), (0.7 * width, 0.8 * height), size=(478, 2))
     points[468], points[473] = (150.0, 200.0), (250.0, 200.0)
@@ -107,10 +106,10 @@ def sample(**changes: object) -> AuditResult:
     facts = PictureFacts(
         name="sitter.jpg",
         digest="0" * 64,
-        width=800,
-        height=1000,
-        scale=0.5,
-        pupil_distance=200.0,
+        width=400,
+        height=500,
+        scale=1.0,
+        pupil_distance=100.0,
         found_by="plain",
     )
     result = AuditResult(

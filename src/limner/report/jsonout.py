@@ -8,14 +8,13 @@ from collections.abc import Mapping
 from importlib import resources
 
 from limner import __version__
+from limner.compare.calibration import WIDE
 from limner.report.clean import clean
 from limner.report.view import View
 from limner.result import AuditResult, CanonRow, MeasureResult, PictureFacts, Pose, Quantity
 
 SCHEMA = "limner.audit/1"
 _DIGITS = 6
-_WIDE = 1.96
-"""Standard deviations each way that hold 95 % of a normal distribution."""
 
 Value = object
 """Anything that JSON can hold."""
@@ -94,7 +93,7 @@ def interval(measure: MeasureResult) -> list[float] | None:
     deviation, sigma = _number(measure.deviation), _number(measure.sigma)
     if deviation is None or sigma is None:
         return None
-    return [round(deviation - _WIDE * sigma, _DIGITS), round(deviation + _WIDE * sigma, _DIGITS)]
+    return [round(deviation - WIDE * sigma, _DIGITS), round(deviation + WIDE * sigma, _DIGITS)]
 
 
 def _picture(facts: PictureFacts) -> dict[str, Value]:

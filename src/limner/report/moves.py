@@ -7,8 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.compare.calibration import WIDE
+from limner.compare.wording import rounded
 from limner.face.points import FEATURES, NAMED_POINTS
-from limner.report.words import WIDE, rounded
 from limner.result import AuditResult
 
 Array = NDArray[np.float64]
@@ -17,6 +18,9 @@ NOTICED = {"eye": 0.032, "mouth": 0.047, "brow": 0.055, "nose": 0.063, "face": 0
 """Region -> the shift that viewers notice, in pupil distances: 2, 3, 3.5, 4 and 6 mm (eyelid, mouth corner, brow, nose
 tip, chin; review of facial asymmetry, Aesthet Surg J 2017;37(4):375-385) over the mean pupil distance, 63.26 mm
 (ANSUR II, men and women)."""
+
+_ALIKE = 0.35
+"""Points that go this share of their common way apart from it, or less, still go as one; our choice."""
 
 _GROUPS = {
     "brow_right": ("bo_right", "bp_right", "bi_right"),
@@ -53,7 +57,7 @@ class Move:
     @property
     def words(self) -> list[str]:
         """The way in the picture's directions, one entry for each, no digit finer than the doubt."""
-        x, y = (rounded(abs(v), self.doubt) for v in self.share)
+        x, y = (rounded(abs(v), self.doubt / WIDE)[0] for v in self.share)
         told = []
         if float(y):
             told.append(f"{'down' if self.share[1] > 0 else 'up'} {y}")
@@ -69,7 +73,7 @@ def find_moves(result: AuditResult, *, most: int = 8) -> list[Move]:
     gets none.
     """
     hidden = {m.feature for m in result.measures if m.call == "not painted yet"}
-    unit = float(np.linalg.norm(result.should_be[473] - result.should_be[468]))
+    unit = result.reference.pupil_distance * result.scale.scale * result.painting.scale
     moves: list[Move] = []
     for feature, keys in _GROUPS.items():
         if feature not in hidden:
@@ -80,6 +84,11 @@ def find_moves(result: AuditResult, *, most: int = 8) -> list[Move]:
 
 def _of_feature(result: AuditResult, feature: str, keys: tuple[str, ...], unit: float) -> list[Move]:
     is_at, should, sigma = _places(result, keys)
+    there = np.isfinite(is_at).all(axis=1) & np.isfinite(should).all(axis=1) & np.isfinite(sigma)
+    if not there.any():
+        return []
+    keys = tuple(key for key, known in zip(keys, there, strict=True) if known)
+    is_at, should, sigma = is_at[there], should[there], sigma[there]
     way = should - is_at
     limit = WIDE * sigma
     noticed = NOTICED.get(NAMED_POINTS[keys[0]].region, NOTICED["face"]) * unit
@@ -97,11 +106,9 @@ def _of_feature(result: AuditResult, feature: str, keys: tuple[str, ...], unit: 
     mean = way.mean(axis=0)
     common = float(np.sqrt((limit**2).mean()))
     apart_by = np.hypot(*(way - mean).T)
-    alike = np.maximum(limit, max(0.5 * noticed, 0.35 * float(np.hypot(*mean))))
-    together = len(keys) > 1 and bool((apart_by <= alike).all())
+    whole = float(np.hypot(*mean))
+    together = len(keys) > 1 and whole > common and bool((apart_by <= np.maximum(limit, _ALIKE * whole)).all())
     if together:
-        if np.hypot(*mean) <= common:
-            return []
         return [move(f"the whole {_feature_name(feature)}", is_at.mean(axis=0), mean, common)]
     apart = zip(keys, is_at, way, limit, strict=True)
     return [

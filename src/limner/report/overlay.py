@@ -51,7 +51,7 @@ class Window:
 
 def look_at(picture: Picture, points: Array, *, height: int, most: float = 4.0) -> Window:
     """Return the window round the (N, 2) points of a face, with room for the hair, about ``height`` px high."""
-    low, high = points.min(axis=0), points.max(axis=0)
+    low, high = np.nanmin(points, axis=0), np.nanmax(points, axis=0)
     size = high - low
     low = low - size * (0.35, 0.4)
     high = high + size * (0.35, 0.2)
@@ -109,13 +109,12 @@ class Overlay:
         for name in DRAWN:
             feature = FEATURES[name]
             indices = list(feature.indices)
-            is_at, should = (
-                smooth(window.place(points[indices]) + corner, closed=feature.closed)
-                for points in (result.painting_points, result.should_be)
-            )
-            if name not in hidden:
-                sheet.line(is_at, self.look.red, dashed=True, width=0.8 * self.look.line)
-            sheet.line(should, self.look.white)
+            is_at, should = (window.place(p[indices]) + corner for p in (result.painting_points, result.should_be))
+            if name not in hidden and np.isfinite(is_at).all():
+                curve = smooth(is_at, closed=feature.closed)
+                sheet.line(curve, self.look.red, dashed=True, width=0.8 * self.look.line)
+            if np.isfinite(should).all():
+                sheet.line(smooth(should, closed=feature.closed), self.look.white)
 
     def _moves(self, sheet: Sheet, moves: Sequence[Move], window: Window, corner: Array, height: int) -> None:
         middle = sheet.base.width / 2

@@ -39,7 +39,7 @@ class _Fit:
     shift: Array
 
     def __call__(self, points: Array) -> Array:
-        return points @ self.turn.T + self.shift
+        return np.asarray(points @ self.turn.T + self.shift, dtype=np.float64)
 
 
 class SideBySide:
@@ -101,12 +101,12 @@ class SideBySide:
 
     def _lines(self, sheet: Sheet, sitter: Array, corner: Array, size: tuple[int, int]) -> None:
         width, height = size
-        for _, keys in LEVELS:
-            y = float(np.mean([_place(sitter, key)[1] for key in keys]))
-            if 0 <= y < height:
-                sheet.line(np.array([[0.0, y], [width - 1.0, y]]) + corner, self.look.grey, width=1.2, rim=True)
+        for _, y in _levels(sitter, height):
+            sheet.line(np.array([[0.0, y], [width - 1.0, y]]) + corner, self.look.grey, width=1.2, rim=True)
         for key in PLUMBS:
             x = float(_place(sitter, key)[0])
+            if not 0 <= x < width:  # also where the point is not there
+                continue
             sheet.line(np.array([[x, 0.0], [x, height - 1.0]]) + corner, self.look.grey, width=1.2, rim=True)
         self._axes(sheet, sitter, corner)
 
@@ -114,16 +114,16 @@ class SideBySide:
         colour = self.look.red if dashed else self.look.white
         for one, other in AXES:
             a, b = _place(points, one), _place(points, other)
+            if not np.isfinite((a, b)).all():
+                continue
             reach = 0.25 * (b - a)
             sheet.line(np.vstack([a - reach, b + reach]) + corner, colour, dashed=dashed)
 
     def _level_names(self, sheet: Sheet, sitter: Array, width: int, height: int, room: int) -> None:
         small = round(0.85 * self.look.text)
-        for name, keys in LEVELS:
-            y = float(np.mean([_place(sitter, key)[1] for key in keys]))
-            if 0 <= y < height:
-                left = width + (self.gap + room - text_width(name, small)) / 2
-                sheet.write(name, (left, y + 48 - 0.6 * small), self.look.grey, size=small)
+        for name, y in _levels(sitter, height):
+            left = width + (self.gap + room - text_width(name, small)) / 2
+            sheet.write(name, (left, y + 48 - 0.6 * small), self.look.grey, size=small)
 
     def _title(self, sheet: Sheet, text: str, left: float, width: int) -> None:
         shown = text
@@ -145,8 +145,16 @@ def _place(points: Array, key: str) -> Array:
     return np.asarray(points[list(NAMED_POINTS[key].indices)].mean(axis=0), dtype=np.float64)
 
 
+def _levels(sitter: Array, height: int) -> list[tuple[str, float]]:
+    """Return name and height of each level line that lies on a picture so high."""
+    named = [(name, float(np.mean([_place(sitter, key)[1] for key in keys]))) for name, keys in LEVELS]
+    return [(name, y) for name, y in named if 0 <= y < height]
+
+
 def _lay_on(source: Array, target: Array) -> _Fit:
     """Return the least-squares similarity from (N, 2) points to (N, 2) points, by complex numbers."""
+    known = np.isfinite(source).all(axis=1) & np.isfinite(target).all(axis=1)
+    source, target = source[known], target[known]
     p, q = source[:, 0] + 1j * source[:, 1], target[:, 0] + 1j * target[:, 1]
     p0, q0 = p.mean(), q.mean()
     ratio = np.vdot(p - p0, q - q0) / np.vdot(p - p0, p - p0)

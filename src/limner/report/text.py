@@ -10,6 +10,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from limner.compare.calibration import WIDE
 from limner.report import words
 from limner.report.clean import clean
 from limner.report.view import QUIET, View
@@ -95,6 +96,11 @@ def _notices(page: _Page, result: AuditResult, _view: View) -> None:
 
 def _mend_first(page: _Page, result: AuditResult, view: View) -> None:
     if view.only is not None or not result.mend_first:
+        return
+    if not result.off:
+        page.heading("What to mend")
+        for sentence in result.mend_first:
+            page.line(sentence, indent=2)
         return
     page.heading("Mend first")
     for number, sentence in enumerate(result.mend_first, start=1):
@@ -216,26 +222,10 @@ def _canons(page: _Page, result: AuditResult, view: View) -> None:
 def _ratio(value: float | None, sigma: float | None) -> str:
     if value is None:
         return "-"
-    doubt = words.WIDE * (sigma or 0.0)
+    doubt = WIDE * (sigma or 0.0)
     return f"{value:.2f}" if doubt < 0.1 else f"{value:.1f}"
 
 
 def _closing(page: _Page, result: AuditResult, view: View) -> None:
-    family = view.family(result)
-    if view.anything_off(result):
-        return
-    told = [m for m in family if m.call in {"slight", "true"}]
-    open_questions = [m for m in family if m.call in {"unsure", "not painted yet"}]
-    page.heading("Time to stop" if told and len(open_questions) <= len(told) else "Nothing shown to be off")
-    if not told:
-        page.line("Nothing here could be told with enough certainty to call it off or true.", indent=2)
-    elif len(open_questions) > len(told):
-        page.line(f"Nothing is off as far as can be seen, but {len(open_questions)} measures are open.", indent=2)
-    elif result.stage == "finish":
-        page.line("Nothing is left above what can be seen: it is time to stop.", indent=2)
-    else:
-        page.line(
-            f"Nothing is left above what can be seen at this stage ({result.stage}): "
-            "it is time to stop measuring and go on painting.",
-            indent=2,
-        )
+    if view.only is not None and not view.anything_off(result):
+        page.heading(f"Nothing in the family '{view.only}' is off.")

@@ -5,32 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from limner.compare.ranking import top_down
 from limner.errors import UsageError
 from limner.result import AuditResult, Call, MeasureResult
 
 Order = Literal["rank", "top-down"]
 
-NUMBERLESS: tuple[Call, ...] = ("not painted yet", "not measured")
-QUIET: tuple[Call, ...] = ("true", *NUMBERLESS)
+QUIET: tuple[Call, ...] = ("true", "not painted yet", "not measured")
 """Calls that the table leaves out unless everything is asked for: the text names them in one line each."""
-
-_DOWN_THE_FACE = (
-    "head",
-    "hair",
-    "face",
-    "brow",
-    "pupil",
-    "eye",
-    "iris",
-    "nose",
-    "philtrum",
-    "lip",
-    "mouth",
-    "jaw",
-    "chin",
-    "neck",
-)
-"""Words of a feature's or measure's id, hair to chin."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -53,7 +35,7 @@ class View:
         """Return the measures of the asked family, in the asked order, at most ``top`` of them."""
         chosen = self.family(result)
         if self.order == "top-down":
-            chosen = tuple(sorted(chosen, key=_height))
+            chosen = top_down(chosen)
         return chosen if self.top is None else chosen[: self.top]
 
     def family(self, result: AuditResult) -> tuple[MeasureResult, ...]:
@@ -69,12 +51,3 @@ class View:
     def anything_off(self, result: AuditResult) -> bool:
         """Whether a measure of the asked family is off, shown or not."""
         return any(m.call == "off" for m in self.family(result))
-
-
-def _height(measure: MeasureResult) -> int:
-    """Place of a measure on the way from hair to chin."""
-    for text in (measure.feature, measure.id):
-        for place, word in enumerate(_DOWN_THE_FACE):
-            if word in text:
-                return place
-    return len(_DOWN_THE_FACE)

@@ -1,0 +1,63 @@
+# make demo    build the example studio and audit it
+# make test    run every test, those that fetch something too
+# make lint    ruff and mypy
+# make bench   print the figures limner is held to
+#
+# Each makes what it needs first: a virtual environment in .venv, limner in it, the face model in your cache folder.
+# A second run is quick. PYTHON=python3.12 picks another interpreter, LIMNER_MODEL=FILE a face model of your own.
+
+PYTHON ?= python3
+VENV ?= .venv
+RUN := $(VENV)/bin/python
+
+.DEFAULT_GOAL := help
+.PHONY: help demo test lint bench model clean
+
+help:
+	@sed -n 's/^# \{0,1\}//p' Makefile | head -8
+
+demo: $(VENV)/has-demo model
+	$(RUN) demo/run.py
+
+test: $(VENV)/has-test model
+	$(RUN) -m pytest -m "network or not network" --cov --cov-report=term
+
+lint: $(VENV)/has-lint
+	$(VENV)/bin/ruff check .
+	$(VENV)/bin/ruff format --check .
+	$(VENV)/bin/mypy
+
+bench: $(VENV)/has-test model
+	$(RUN) bench/bench.py
+
+model: $(VENV)/has-limner
+	@$(VENV)/bin/limner model status >/dev/null 2>&1 || $(VENV)/bin/limner model fetch
+
+clean:
+	rm -rf $(VENV) dist build .coverage .coverage.*
+
+$(VENV)/has-limner: $(VENV)/made pyproject.toml
+	$(RUN) -m pip install --quiet --editable .
+	@touch $@
+
+$(VENV)/has-demo: $(VENV)/has-limner
+	$(RUN) -m pip install --quiet --editable ".[demo]"
+	@touch $@
+
+$(VENV)/has-test: $(VENV)/has-limner
+	$(RUN) -m pip install --quiet --editable ".[demo,test]"
+	@touch $@
+
+$(VENV)/has-lint: $(VENV)/has-test
+	$(RUN) -m pip install --quiet --editable ".[lint]"
+	@touch $@
+
+$(VENV)/made:
+	@command -v $(PYTHON) >/dev/null || \
+	  { echo "limner needs Python 3.10 or newer, and there is no '$(PYTHON)' here: install Python, or name it with PYTHON=..."; exit 1; }
+	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 10))' || \
+	  { echo "limner needs Python 3.10 or newer; '$(PYTHON)' is $$($(PYTHON) -V 2>&1): name a newer one, for example make demo PYTHON=python3.12"; exit 1; }
+	@$(PYTHON) -c 'import venv, ensurepip' 2>/dev/null || \
+	  { echo "Python's venv and pip are missing: on Debian or Ubuntu, apt-get install python3-venv"; exit 1; }
+	$(PYTHON) -m venv --clear $(VENV)
+	@touch $@

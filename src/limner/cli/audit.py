@@ -1,0 +1,231 @@
+"""``limner audit``: compare a painting with its reference."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from enum import Enum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+from typer.core import TyperCommand
+
+from limner.cli.out import check_outputs, coloured, columns, emit, progress_line
+from limner.errors import UsageError
+from limner.settings import Settings
+
+if TYPE_CHECKING:
+    from limner.auditing import Examined
+    from limner.report.view import View
+
+app = typer.Typer(add_completion=False, pretty_exceptions_enable=False, rich_markup_mode="markdown")
+
+_PAIR = "\N{INFORMATION SEPARATOR ONE}"
+"""Stands between the two points of a --between, once they are one argument."""
+
+
+class Format(str, Enum):
+    """How the result is printed."""
+
+    text = "text"
+    json = "json"
+    csv = "csv"
+
+
+class HoldChoice(str, Enum):
+    """What stays put."""
+
+    eyes = "eyes"
+    head = "head"
+
+
+class StageChoice(str, Enum):
+    """How far the painting has come."""
+
+    block_in = "block-in"
+    glaze = "glaze"
+    colour = "colour"
+    lights = "lights"
+    finish = "finish"
+
+
+class OrderChoice(str, Enum):
+    """Order of the table."""
+
+    rank = "rank"
+    top_down = "top-down"
+
+
+class WitnessChoice(str, Enum):
+    """Who may give the painting's points."""
+
+    best = "best"
+    mesh = "mesh"
+
+
+class _Audit(TyperCommand):
+    """A command whose --between takes two values, as often as it is given; typer has no such option of its own."""
+
+    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
+        return super().parse_args(ctx, join_pairs(args))
+
+
+def join_pairs(args: list[str]) -> list[str]:
+    """Return the arguments with the two points after each --between made one.
+
+    >>> [arg.split(_PAIR) for arg in join_pairs(["a.jpg", "--between", "ch_left", "gn"])]
+    [['a.jpg'], ['--between=ch_left', 'gn']]
+    """
+    out: list[str] = []
+    rest = iter(args)
+    for arg in rest:
+        if arg == "--":
+            return [*out, arg, *rest]
+        if arg != "--between":
+            out.append(arg)
+            continue
+        pair = [word for word in (next(rest, None), next(rest, None)) if word is not None]
+        if len(pair) < 2 or any(word.startswith("-") for word in pair):
+            raise UsageError("--between needs two point names after it, for example: --between ch_left gn")
+        out.append(f"--between={_PAIR.join(pair)}")
+    return out
+
+
+def _list(wanted: bool) -> None:
+    if wanted:
+        from limner.report.listing import catalogue_text
+
+        emit(catalogue_text(width=columns()))
+        raise typer.Exit
+
+
+@app.command(cls=_Audit)
+def audit(
+    reference: Annotated[Path, typer.Argument(metavar="REFERENCE", help="The photograph worked from.")],
+    painting: Annotated[Path, typer.Argument(metavar="PAINTING", help="The photo of the canvas.")],
+    form: Annotated[Format, typer.Option("--format", help="How the result is printed.")] = Format.text,
+    overlay: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE.png", help="Draw on the painting where things belong, with arrows to there."),
+    ] = None,
+    side_by_side: Annotated[
+        Path | None,
+        typer.Option("--side-by-side", metavar="FILE.png", help="Both pictures with the same level and plumb lines."),
+    ] = None,
+    hold: Annotated[
+        HoldChoice,
+        typer.Option(help="What stays put: the distance between the pupils, or the whole head."),
+    ] = HoldChoice.eyes,
+    strict: Annotated[
+        float, typer.Option(metavar="FACTOR", help="Factor on every threshold; below 1 is stricter.")
+    ] = 1.0,
+    stage: Annotated[
+        StageChoice | None, typer.Option(help="How far the painting has come; guessed when not given.")
+    ] = None,
+    face_reference: Annotated[
+        int | None, typer.Option(metavar="N", help="Which face of the reference, counted from picture left.")
+    ] = None,
+    face_painting: Annotated[
+        int | None, typer.Option(metavar="N", help="Which face of the painting, counted from picture left.")
+    ] = None,
+    between: Annotated[
+        list[str] | None,
+        typer.Option(metavar="POINT POINT", help="Also compare the distance between two points; may be repeated."),
+    ] = None,
+    only: Annotated[
+        str | None, typer.Option(metavar="FAMILY", help="Ask for one family of measures only; see --list.")
+    ] = None,
+    top: Annotated[int | None, typer.Option(metavar="N", min=1, help="Show at most so many measures.")] = None,
+    everything: Annotated[bool, typer.Option("--all", help="Show every measure, also what is true.")] = False,
+    order: Annotated[
+        OrderChoice, typer.Option(help="Worst first, or down the face from hair to chin.")
+    ] = OrderChoice.rank,
+    model: Annotated[Path | None, typer.Option(metavar="FILE", help="A face landmarker bundle of your own.")] = None,
+    witness: Annotated[
+        WitnessChoice,
+        typer.Option(help="best reads the paint where it can be believed; mesh asks the face finder only."),
+    ] = WitnessChoice.best,
+    threads: Annotated[int, typer.Option(metavar="N", min=1, help="1 or 2; the result is the same.")] = 2,
+    quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Nothing on standard error but errors.")] = False,
+    list_: Annotated[
+        bool, typer.Option("--list", callback=_list, is_eager=True, help="List every measure with its source and exit.")
+    ] = False,
+    debug: Annotated[bool, typer.Option("--debug", help="Show where an internal error arose.")] = False,
+) -> None:
+    """Compare a painting with its reference: what is off, which way, how far, how sure that is.
+
+    Exit code 0 when nothing is off, 1 when something is (with --only: in that family).
+    """
+    view = _view(only, top, everything, order)
+    settings = Settings(
+        hold=hold.value,
+        strict=strict,
+        stage=None if stage is None else stage.value,
+        face_reference=face_reference,
+        face_painting=face_painting,
+        between=_pairs(between or []),
+        model=model,
+        threads=threads,
+        witness=witness.value,
+    )
+    files = check_outputs({"--overlay": overlay, "--side-by-side": side_by_side}, (reference, painting))
+    with progress_line(quiet=quiet) as step:
+        from limner.auditing import examine
+
+        found = examine(reference, painting, settings=settings, progress=step)
+        pictures = {option: _draw(option, found, step) for option in files}
+        text = _printed(found, view, form)
+    _write(files, pictures, (reference, painting))
+    emit(text)
+    raise typer.Exit(1 if view.anything_off(found.result) else 0)
+
+
+def _view(only: str | None, top: int | None, everything: bool, order: OrderChoice) -> View:
+    from limner.report.view import View
+
+    if only is not None:
+        from limner.report.listing import families
+
+        if only not in families():
+            known = ", ".join(families())
+            raise UsageError(f"There is no family of measures called '{only}'. Choose one of: {known}.")
+    return View(only=only, top=top, everything=everything, order=order.value)
+
+
+def _pairs(joined: list[str]) -> tuple[tuple[str, str], ...]:
+    pairs = [pair.split(_PAIR) for pair in joined]
+    if any(len(pair) != 2 for pair in pairs):
+        raise UsageError("--between needs two point names after it, for example: --between ch_left gn")
+    return tuple((first, second) for first, second in pairs)
+
+
+def _draw(option: str, found: Examined, step: Callable[[str], None]) -> bytes:
+    from limner.pictures.write import encode_png
+    from limner.report.overlay import Overlay
+    from limner.report.sidebyside import SideBySide
+
+    step("drawing")
+    if option == "--overlay":
+        return encode_png(Overlay()(found.result, found.painting))
+    return encode_png(SideBySide()(found.result, found.reference, found.painting))
+
+
+def _printed(found: Examined, view: View, form: Format) -> str:
+    if form is Format.json:
+        from limner.report.jsonout import to_json
+
+        return to_json(found.result, view)
+    if form is Format.csv:
+        from limner.report.csvout import to_csv
+
+        return to_csv(found.result, view)
+    from limner.report.text import to_text
+
+    return to_text(found.result, view, width=columns(), colour=coloured())
+
+
+def _write(files: dict[str, Path], pictures: dict[str, bytes], inputs: tuple[Path, ...]) -> None:
+    from limner.pictures.write import write_whole
+
+    for option, path in files.items():
+        write_whole(path, pictures[option], inputs=inputs)

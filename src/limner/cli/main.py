@@ -1,0 +1,165 @@
+"""The ``limner`` command: finds the sub-command, and turns every way it can end into a documented exit code.
+
+0  nothing is off                      5  the face model is unavailable
+1  something is off                    6  an output cannot be written
+2  usage, configuration, points file   7  a series finished with photos skipped
+3  a picture cannot be used           70  an error inside limner
+4  no, ambiguous or too small a face 130  interrupted (143 when told to end)
+"""
+
+from __future__ import annotations
+
+import importlib
+import signal
+import sys
+import traceback
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from types import FrameType
+from typing import Annotated, Any
+
+import typer
+from typer.core import TyperGroup
+
+from limner import __version__
+from limner.cli.out import emit, tell
+from limner.errors import LimnerError
+from limner.pictures.system import missing_library
+
+USAGE, INTERNAL = 2, 70
+
+COMMANDS = {
+    "audit": ("limner.cli.audit", "Compare a painting with its reference: what is off, which way, how far, how sure."),
+    "model": ("limner.cli.model", "Show or fetch the face model that limner needs once."),
+    "prove": ("limner.cli.prove", "Plant known errors in your own reference and report what limner recovers."),
+}
+"""Sub-command -> the module that holds its typer app, and one line of help. Loaded only when called."""
+
+
+class Stopped(BaseException):
+    """The process was told to stop by a signal; not an Exception, so that nothing on the way swallows it."""
+
+    def __init__(self, number: int) -> None:
+        super().__init__(number)
+        self.exit_code = 128 + number
+
+
+class _Late(TyperGroup):
+    """A group whose sub-commands are loaded when called, so that help and errors stay quick."""
+
+    def resolve_command(self, ctx: Any, args: list[str]) -> Any:
+        name, command, rest = super().resolve_command(ctx, args)
+        if name in COMMANDS:
+            command = typer.main.get_command(importlib.import_module(COMMANDS[name][0]).app)
+            command.name = name
+        return name, command, rest
+
+
+app = typer.Typer(
+    cls=_Late,
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode="markdown",
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        emit(f"limner {__version__}\n")
+        raise typer.Exit
+
+
+@app.callback()
+def _limner(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Show the version and exit.")
+    ] = False,
+    debug: Annotated[bool, typer.Option("--debug", help="Show where an internal error arose.")] = False,
+) -> None:
+    """Say where a painted portrait departs from its reference, which way, how far, and how sure that is.
+
+    Exit codes: 0 nothing off, 1 something off, 2 usage, 3 picture, 4 face, 5 face model, 6 output, 7 photos skipped,
+    70 internal error, 130 interrupted.
+    """
+
+
+def _stub() -> None:
+    """Stand for a sub-command in the help; :class:`_Late` puts the real one in its place when it is called."""
+
+
+for _name, (_module, _help) in COMMANDS.items():
+    app.command(_name, help=_help)(_stub)
+
+
+def run(argv: Sequence[str] | None = None) -> None:
+    """Run the command line and end the process with its exit code."""
+    arguments = list(sys.argv[1:] if argv is None else argv)
+    sys.exit(ended(lambda: app(arguments, prog_name="limner"), debug="--debug" in arguments))
+
+
+def ended(work: Callable[[], object], *, debug: bool) -> int:
+    """Do the work and return the exit code it ended with, having said on standard error what went wrong."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+    try:
+        with _signals():
+            work()
+    except SystemExit as end:
+        if end.code is None or isinstance(end.code, int):
+            return end.code or 0
+        return USAGE
+    except BaseException as error:  # noqa: BLE001 - the last line of defence: nothing may end looking like "off"
+        if debug:
+            tell(traceback.format_exc().rstrip())
+        message, code = _judged(error)
+        tell(f"limner: {message}")
+        return code
+    return 0
+
+
+def _judged(error: BaseException) -> tuple[str, int]:
+    """Return what to say of an error, and the exit code."""
+    if isinstance(error, LimnerError):
+        return str(error), error.exit_code
+    if isinstance(error, Stopped):
+        return "stopped.", error.exit_code
+    if isinstance(error, KeyboardInterrupt):
+        return "stopped.", 128 + signal.SIGINT
+    if isinstance(error, ImportError):
+        return _import_trouble(error), USAGE
+    what = f"{type(error).__name__}: {error}".splitlines()[0]
+    message = (
+        f"something went wrong inside limner ({what}). Your pictures are untouched. "
+        "Run it again with --debug to see where, and please report it."
+    )
+    return message, INTERNAL
+
+
+def _import_trouble(error: ImportError) -> str:
+    """Return what to do about a library that does not load."""
+    return missing_library(error) or (
+        f"This installation is not whole ({error}). Install limner again: pip install --force-reinstall limner."
+    )
+
+
+@contextmanager
+def _signals() -> Iterator[None]:
+    """Turn SIGINT and SIGTERM into :class:`Stopped` while the work runs, then restore what was there."""
+
+    def stop(number: int, _frame: FrameType | None) -> None:
+        raise Stopped(number)
+
+    kept = {}
+    try:
+        for number in (signal.SIGINT, signal.SIGTERM):
+            kept[number] = signal.signal(number, stop)
+    except ValueError:  # not in the main thread: whoever runs us there has the signals
+        kept.clear()
+    try:
+        yield
+    finally:
+        for number, handler in kept.items():
+            signal.signal(number, handler)

@@ -1,0 +1,240 @@
+"""Overlay and side by side: what is drawn, where, and that nothing handed over is changed."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import combinations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from limner.pictures.picture import Picture
+from limner.report.chalk import Look, Sheet, dashes, smooth, text_width, wrapped
+from limner.report.moves import NOTICED, find_moves
+from limner.report.overlay import Overlay, look_at, stacked
+from limner.report.sidebyside import SideBySide
+from sample import measure, sample
+
+MEAN_PUPIL_DISTANCE = 63.26
+"""mm, ANSUR II, men and women together."""
+
+
+def picture(tone: int, size: tuple[int, int] = (400, 500)) -> Picture:
+    pixels = np.full((size[1], size[0], 3), tone, dtype=np.uint8)
+    pixels.flags.writeable = False
+    return Picture(pixels=pixels, name="canvas.jpg", digest=None, full_size=size)
+
+
+def moved(shift: dict[int, tuple[float, float]], sigma: float = 0.1):
+    """Return the sample with some points painted off by (x, y) px; the pupils are 100 px apart."""
+    result = sample()
+    points = result.reference_points.copy()
+    for index, by in shift.items():
+        points[index] += by
+    return replace(
+        result,
+        painting_points=points,
+        should_be=result.reference_points.copy(),
+        point_sigma=np.full(478, sigma),
+        scale=replace(result.scale, scale=1.0),
+        measures=tuple(m for m in result.measures if m.call != "not painted yet"),
+    )
+
+
+def test_noticed_shifts_are_the_published_ones():
+    published = {"eye": 2.0, "mouth": 3.0, "brow": 3.5, "nose": 4.0, "face": 6.0}
+    assert {region: round(mm / MEAN_PUPIL_DISTANCE, 3) for region, mm in published.items()} == NOTICED
+
+
+def test_no_move_where_nothing_is_off():
+    assert find_moves(moved({})) == []
+
+
+def test_one_point_gets_an_arrow_from_where_it_is_to_where_it_should_be():
+    result = moved({61: (6.0, 0.0)})
+    (move,) = find_moves(result)
+    assert move.name == "mouth corner, sitter's right"
+    np.testing.assert_allclose(move.start, result.painting_points[61])
+    np.testing.assert_allclose(move.end, result.should_be[61])
+    assert move.words == ["toward picture left 6.0"]
+    assert move.weight == pytest.approx(0.06 / 0.047, rel=1e-6)
+
+
+def test_a_shift_within_the_uncertainty_is_not_drawn():
+    assert len(find_moves(moved({61: (6.0, 0.0)}, sigma=2.9))) == 1
+    assert find_moves(moved({61: (6.0, 0.0)}, sigma=3.2)) == []
+
+
+def test_a_shift_no_viewer_notices_is_not_drawn_until_asked_stricter():
+    result = moved({61: (2.0, 0.0)})
+    assert find_moves(result) == []
+    assert len(find_moves(replace(result, settings=replace(result.settings, strict=0.5)))) == 1
+
+
+def test_a_feature_that_moves_as_one_gets_one_arrow():
+    result = moved(dict.fromkeys((263, 386, 362, 374), (0.0, -5.0)))
+    (move,) = find_moves(result)
+    assert move.name == "the whole eye, sitter's left"
+    assert move.words == ["down 5.0"]
+
+
+def test_a_feature_that_is_too_wide_gets_one_arrow_a_side():
+    result = moved({61: (-8.0, 0.0), 291: (8.0, 0.0)})
+    assert [m.words for m in find_moves(result)] == [["toward picture right 8.0"], ["toward picture left 8.0"]]
+
+
+def test_strongest_first_and_no_more_than_asked():
+    result = moved({61: (6.0, 0.0), 291: (12.0, 0.0), 152: (0.0, 30.0)})
+    names = [m.name for m in find_moves(result)]
+    assert names == ["chin", "mouth corner, sitter's left", "mouth corner, sitter's right"]
+    assert [m.name for m in find_moves(result, most=1)] == ["chin"]
+
+
+def test_what_is_not_painted_yet_gets_no_arrow():
+    missing = measure("lips_area", "lips", "shape", None, None, call="not painted yet", reason="no mouth", witness=None)
+    result = moved({61: (9.0, 0.0)})
+    assert find_moves(result)
+    assert find_moves(replace(result, measures=(replace(missing, feature="lips"),))) == []
+
+
+def test_words_have_no_digit_finer_than_the_doubt():
+    assert find_moves(moved({152: (0.0, 31.4)}, sigma=2.0))[0].words == ["up 31"]
+
+
+@pytest.mark.parametrize("tone", [0, 128, 255])
+@pytest.mark.parametrize("size", [(400, 500), (60, 80), (2000, 300)])
+def test_overlay_draws_on_any_paint_and_leaves_the_painting_alone(tone, size):
+    canvas = picture(tone, size)
+    scaled = sample()
+    grown = scaled.painting_points * (size[0] / 400, size[1] / 500)
+    result = replace(scaled, painting_points=grown, should_be=grown + (3.0, 1.0), point_sigma=np.full(478, 0.01))
+    before = canvas.pixels.copy()
+    drawn = Overlay(height=600)(result, canvas)
+    assert drawn.dtype == np.uint8
+    assert drawn.shape[2] == 3
+    np.testing.assert_array_equal(canvas.pixels, before)
+    np.testing.assert_array_equal(drawn, Overlay(height=600)(result, canvas))
+    middle = drawn[: drawn.shape[0] // 2, 330:-330]
+    look = Look()
+    for core in (look.white, look.red, look.edge):
+        near = np.abs(middle.astype(int) - core).max(axis=2) < 12
+        assert near.sum() > 20, "a light core and a dark edge must both be there on every ground"
+
+
+def test_overlay_contour_lies_where_the_feature_belongs():
+    canvas = picture(120)
+    result = moved({})
+    window = look_at(canvas, np.vstack([result.painting_points, result.should_be]), height=600)
+    drawn = Overlay(height=600)(result, canvas)
+    top = (max(window.picture.height, 700) - window.picture.height) // 2
+    for index in (61, 291, 0, 17):
+        x, y = np.rint(window.place(result.should_be[index])).astype(int) + (330, top)
+        assert drawn[y - 1 : y + 2, x - 1 : x + 2].min(axis=2).max() > 200
+
+
+def test_overlay_says_when_nothing_has_to_move():
+    drawn, other = (Overlay(height=300)(moved(shift), picture(120)) for shift in ({}, {152: (0.0, 30.0)}))
+    assert drawn.shape[0] >= other.shape[0]
+
+
+@given(
+    st.lists(st.tuples(st.floats(-50, 900), st.floats(10, 80)), max_size=8),
+)
+def test_labels_never_overlap_and_stay_on_the_sheet(blocks):
+    blocks.sort()
+    wanted, heights = [b[0] for b in blocks], [b[1] for b in blocks]
+    room = 900.0
+    tops = stacked(wanted, heights, room)
+    spans = [(top, top + height) for top, height in zip(tops, heights, strict=True)]
+    for (a, b), (c, d) in combinations(spans, 2):
+        assert b <= c + 1e-6 or d <= a + 1e-6
+    if sum(heights) + 14 * len(heights) <= room:
+        assert all(a >= -1e-6 and b <= room + 1e-6 for a, b in spans)
+
+
+def test_labels_in_one_margin_fit_their_margin():
+    for name in ("outer end of the brow", "a word-that-is-far-too-long-to-be-broken"):
+        for line in wrapped(name, 23, 278):
+            assert text_width(line, 23) <= 278 or " " not in line
+
+
+@pytest.mark.parametrize("turn", [0.0, 7.0, -20.0])
+def test_side_by_side_lays_the_painting_on_the_reference(turn):
+    """A painting that is the reference turned, scaled and shifted comes back pixel on pixel."""
+    rng = np.random.default_rng(3)
+    coarse = rng.integers(0, 255, size=(25, 20, 3), dtype=np.uint8)
+    from PIL import Image
+
+    base = np.asarray(Image.fromarray(coarse).resize((400, 500), Image.Resampling.BICUBIC))
+    reference = Picture(pixels=base, name="r", digest=None, full_size=(400, 500))
+    angle = np.deg2rad(turn)
+    matrix = 1.4 * np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
+    centre = np.array([200.0, 250.0])
+    shift = np.array([420.0, 450.0]) - matrix @ centre
+    back = np.linalg.inv(matrix)
+    data = np.column_stack([back, back @ (-shift - 0.5) + 0.5])
+    turned = Image.fromarray(base).transform(
+        (840, 900), Image.Transform.AFFINE, list(data.ravel()), Image.Resampling.BICUBIC
+    )
+    painting = Picture(pixels=np.asarray(turned), name="p", digest=None, full_size=(840, 900))
+    points = sample().reference_points
+    carried = points @ matrix.T + shift
+    result = replace(sample(), should_be=carried, painting_points=carried)
+    sheet = SideBySide(height=500)(result, reference, painting)
+    width = (sheet.shape[1] - 28 - 110) // 2
+    left, right = sheet[120:380, :width], sheet[120:380, -width:]
+    middle = slice(width // 3, 2 * width // 3)
+    apart = np.abs(left[:, middle].astype(int) - right[:, middle].astype(int)).max(axis=2)
+    assert np.median(apart) <= 6
+
+
+def test_side_by_side_draws_the_same_level_lines_on_both():
+    result = moved({})
+    sheet = SideBySide(height=600)(result, picture(120), picture(120))
+    width = (sheet.shape[1] - 28 - 110) // 2
+    left, right = sheet[48:560, :width], sheet[48:560, -width:]
+    rows = [np.abs(part.astype(int) - 120).max(axis=2).mean(axis=1) for part in (left, right)]
+    strong = [set(np.flatnonzero(row > 40)) for row in rows]
+    assert strong[0]
+    assert strong[0] <= strong[1]
+
+
+def test_side_by_side_shortens_a_title_that_is_too_long():
+    result = replace(sample(), reference=replace(sample().reference, name="x" * 300))
+    assert SideBySide(height=300)(result, picture(90), picture(200)).ndim == 3
+
+
+def test_curve_passes_through_its_points_and_closes():
+    square = np.array([[0.0, 0.0], [9.0, 0.0], [9.0, 9.0], [0.0, 9.0]])
+    curve = smooth(square, closed=True, steps=5)
+    np.testing.assert_allclose(curve[::5][:4], square)
+    np.testing.assert_allclose(curve[0], curve[-1])
+
+
+def test_dashes_cover_their_share_of_the_line():
+    line = np.array([[0.0, 0.0], [30.0, 0.0], [30.0, 40.0]])
+    length = sum(np.hypot(*np.diff(piece, axis=0).T).sum() for piece in dashes(line, 4.0, 3.0))
+    assert length == pytest.approx(40.0)
+
+
+def test_an_arrow_of_no_length_draws_nothing():
+    from PIL import Image
+
+    sheet = Sheet(Image.new("RGB", (40, 40), (9, 9, 9)), Look())
+    sheet.arrow(np.array([20.0, 20.0]), np.array([20.0, 20.0]), Look().white)
+    assert (sheet.finished() == 9).all()
+
+
+def test_points_that_are_not_there_are_left_out():
+    """Hand-placed points and profiles leave gaps."""
+    result = moved({61: (9.0, 0.0), 291: (9.0, 0.0)})
+    gaps = result.painting_points.copy()
+    gaps[[61, 468, 33, 10]] = np.nan
+    holed = replace(result, painting_points=gaps)
+    assert [m.name for m in find_moves(holed)] == ["mouth corner, sitter's left"]
+    assert Overlay(height=300)(holed, picture(120)).ndim == 3
+    missing = result.reference_points.copy()
+    missing[[473, 468]] = np.nan
+    assert SideBySide(height=300)(replace(holed, reference_points=missing), picture(90), picture(120)).ndim == 3
