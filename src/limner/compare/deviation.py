@@ -66,6 +66,8 @@ class Framed:
     """Reference and painting, (1 + K, 478, 2) arrays each."""
     eye_line: bool
     """Whether the frame ``eyes`` really lies along the pupils; if not, only lengths and areas may be taken in it."""
+    known: Array
+    """(2, 478) array: 1 where a point is there in every reading, of the reference and of the painting, else 0."""
     unsized: str = ""
     """Why the sizes are not to be believed, because too little is painted; empty where they are."""
 
@@ -141,7 +143,10 @@ def frame_up(
     frames: dict[FrameName, tuple[Array, Array] | NoFit] = {"head": _in_head(pair, unit, head)}
     frames["eyes"] = _in_picture(pair, unit, held) if isinstance(eye_line, NoFit) else eye_line
     upright = not isinstance(eye_line, NoFit)
-    return Framed(pair=pair, scales=scales, normaliser=normaliser, frames=frames, eye_line=upright, unsized=unsized)
+    known = np.stack([np.isfinite(points).all(axis=(0, 2)).astype(float) for points in (pair.reference, pair.painting)])
+    return Framed(
+        pair=pair, scales=scales, normaliser=normaliser, frames=frames, eye_line=upright, known=known, unsized=unsized
+    )
 
 
 def _ends(normaliser: Normaliser) -> str:
@@ -247,9 +252,10 @@ def _scatter(values: Array, *, angle: bool) -> float:
 
 def _missing(measure: Measure, framed: Framed) -> str:
     """Which needed point is not there, in words; empty where all are."""
-    for where, points in (("reference", framed.pair.reference), ("painting", framed.pair.painting)):
-        for index in measure.points:
-            if not np.isfinite(points[:, index]).all():
-                name = next((point.name for point in MESH_POINTS if index in point.indices), "a point of its outline")
-                return f"not there in the {where}: {name}"
-    return ""
+    there = framed.known[:, list(measure.points)]
+    if there.all():
+        return ""
+    which, place = np.argwhere(there == 0)[0]
+    index = measure.points[place]
+    name = next((point.name for point in MESH_POINTS if index in point.indices), "a point of its outline")
+    return f"not there in the {('reference', 'painting')[which]}: {name}"

@@ -14,6 +14,9 @@ LINES = 5
 _READ: tuple[Call, ...] = ("off", "slight", "true")
 _GROUPS: tuple[tuple[Call, ...], ...] = (_READ, ("unsure",), ("not painted yet",), ("not measured",))
 
+AFTERTHOUGHTS = ("shape", "alignment")
+"""Stories that mostly follow from a width, a height or a place, and are then not told again."""
+
 _DOWN_THE_FACE = (
     *("hairline", "head_top", "ears", "face", "brows", "brow_right", "brow_left", "eyes", "eye_right", "eye_left"),
     *("iris_right", "iris_left", "nose", "upper_lip", "lips", "mouth_opening", "lower_lip", "jaw", "chin"),
@@ -35,23 +38,25 @@ def top_down(measures: Sequence[MeasureResult]) -> tuple[MeasureResult, ...]:
 def mend_first(measures: Sequence[MeasureResult], catalogue: Mapping[str, Measure]) -> tuple[str, ...]:
     """What to mend first, at most five plain sentences, large shapes before small.
 
-    Measures that tell one story (width, area and outline of one eye) give one sentence, the strongest. The five
-    heaviest stories are told in the order of mending: what all the rest depends on, the big shapes, then the parts.
+    Measures that tell one story (the mouth line against the eye line, and one mouth corner against the other) give one
+    sentence, the strongest. Area, outline and alignments are told only where nothing plainer is off about that feature.
+    The five heaviest stories are told in the order of mending: what all the rest depends on, the big shapes, the parts.
     """
     off = [m for m in measures if m.call == "off" and m.id in catalogue]
     if not off:
         return (_nothing_left(measures),)
     stories: dict[tuple[str, str], list[MeasureResult]] = {}
     for result in sorted(off, key=lambda m: -m.weight):
-        measure = catalogue[result.id]
-        stories.setdefault((measure.about.noun, measure.aspect), []).append(result)
-    told = list(stories.values())[:LINES]
+        stories.setdefault(catalogue[result.id].story, []).append(result)
+    plain = {feature for feature, aspect in stories if aspect not in AFTERTHOUGHTS}
+    told = [story for (part, aspect), story in stories.items() if aspect not in AFTERTHOUGHTS or part not in plain]
+    told = told[:LINES]
     told.sort(key=lambda story: (catalogue[story[0].id].about.level, -story[0].weight))
     return tuple(_sentence(story, catalogue) for story in told)
 
 
 def _sentence(story: Sequence[MeasureResult], catalogue: Mapping[str, Measure]) -> str:
-    worst = story[0]
+    worst = next((m for m in story if m.family != "angle"), story[0])
     measure = catalogue[worst.id]
     if measure.side:
         other_id = _other_side(worst.id, measure.side)

@@ -119,9 +119,14 @@ class Measure:
         return next((side for side in SIDES if self.about.plural and side in self.id.split("_")), "")
 
     @property
-    def aspect(self) -> str:
-        """``size``, ``place`` or ``tilt``: measures of one feature and aspect tell one story."""
-        return {"position": "place", "angle": "tilt"}.get(self.kind, "size")
+    def story(self) -> tuple[str, str]:
+        """Feature without its side, and what is wrong with it: measures with the same story say the same thing."""
+        part = self.feature.removesuffix("_left").removesuffix("_right")
+        if self.family in ("shape", "alignment"):
+            return part, self.family
+        if self.kind == "angle":
+            return part, "tilt"
+        return part, self.words[0]
 
 
 def at(*keys: str) -> tuple[int, ...]:

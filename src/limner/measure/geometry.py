@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-_DENSER = 0.05
-"""Outline points are added until no side is longer than this share of itself, where the greatest gap is looked for."""
+_DENSER = 0.5
+"""Between two points of an outline one more is looked from, when the greatest gap is looked for."""
 
 
 def mean_point(points: Array, indices: Sequence[int]) -> Array:

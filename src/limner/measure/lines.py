@@ -92,11 +92,12 @@ def _between(id_: str, first: str, second: str, *, feature: str, grade: str = "a
     """Angle from one line of the face to another, positive where the second is turned clockwise from the first."""
     a, b, ones, abbr = LINES[first]
     c, d, others, other_abbr = LINES[second]
+    names = {"eyes": "line through the eye corners", "brows": "brow line", "nose base": "line of the nose base"}
 
     def angle(points: Array) -> Array:
         return wrap(line_angle(points, c, d) - line_angle(points, a, b))
 
-    noun = f"{second} line against the {first} line"
+    noun = " against the ".join(names.get(line, f"{line} line") for line in (second, first))
     return Measure(
         id=id_,
         name=noun,

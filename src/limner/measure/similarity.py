@@ -94,7 +94,7 @@ def fit_similarity(source: Array, target: Array, weights: Array | None = None) -
     return _solve(_complex(source), _complex(target), np.asarray(w, dtype=np.float64))
 
 
-def fit_robust(source: Array, target: Array, weights: Array | None = None, *, rounds: int = 30) -> Similarity | NoFit:
+def fit_robust(source: Array, target: Array, weights: Array | None = None, *, rounds: int = 20) -> Similarity | NoFit:
     """The similarity most points agree on: a feature drawn in the wrong place or size does not drag it.
 
     Iteratively reweighted least squares. It starts from the least sum of distances (weights ``1 / r``) and ends with
