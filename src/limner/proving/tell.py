@@ -1,0 +1,172 @@
+"""A proof as text and as JSON."""
+
+from __future__ import annotations
+
+import io
+import json
+from collections.abc import Sequence
+from dataclasses import asdict
+from importlib import resources
+
+from rich.console import Console
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from limner import __version__
+from limner.proving.prove import GROUPS, Proof, Row
+from limner.proving.score import Reading, Score
+
+SCHEMA = "limner.prove/1"
+_DIGITS = 6
+_MARKS = {"percent": " %", "percent of pupil distance": " %*", "degrees": "°"}
+_TITLES = {
+    "full": "On full paintings (strokes, glazes, palette knife)",
+    "block-in": "On block-ins (two to five values, broad brushes)",
+}
+
+
+def to_dict(proof: Proof) -> dict[str, object]:
+    """The proof as plain data; ``schema/prove-1.json`` in this package describes it."""
+    return {
+        "schema": SCHEMA,
+        "limner": __version__,
+        "reference": {"name": proof.reference, "pupil_distance": round(proof.pupil_distance, _DIGITS)},
+        "quick": proof.quick,
+        "seed": proof.seed,
+        "warnings": [{"code": notice.code, "text": notice.text} for notice in proof.warnings],
+        "measures": [
+            {
+                "id": row.measure,
+                "name": row.name,
+                "unit": row.unit,
+                "group": row.group,
+                "best": _score(row.best),
+                "mesh": _score(row.mesh),
+            }
+            for row in proof.rows
+        ],
+        "trials": [
+            {
+                "number": outcome.trial.number,
+                "group": outcome.trial.group,
+                "kind": outcome.trial.brush.kind,
+                "slips": [asdict(slip) for slip in outcome.trial.slips],
+                "lost": outcome.lost,
+                "readings": {"best": _readings(outcome.best), "mesh": _readings(outcome.mesh)},
+            }
+            for outcome in proof.outcomes
+        ],
+    }
+
+
+def to_json(proof: Proof) -> str:
+    """The proof as JSON text with a line end; never a NaN."""
+    return json.dumps(to_dict(proof), indent=1, allow_nan=False) + "\n"
+
+
+def schema() -> dict[str, object]:
+    """The JSON Schema (draft 2020-12) of what :func:`to_dict` gives."""
+    text = (resources.files("limner.proving") / "schema" / "prove-1.json").read_text(encoding="utf-8")
+    loaded: dict[str, object] = json.loads(text)
+    return loaded
+
+
+def _number(value: float | None) -> float | None:
+    return None if value is None else round(value, _DIGITS) + 0.0
+
+
+def _score(score: Score) -> dict[str, object]:
+    return {key: _number(value) if isinstance(value, float) else value for key, value in asdict(score).items()}
+
+
+def _readings(readings: Sequence[Reading]) -> list[dict[str, object]]:
+    return [
+        {
+            "id": r.measure,
+            "planted": _number(r.planted),
+            "recovered": _number(r.recovered),
+            "sigma": _number(r.sigma),
+            "call": r.call,
+        }
+        for r in readings
+    ]
+
+
+def to_text(proof: Proof, *, everything: bool = False, width: int = 80, colour: bool = False) -> str:
+    """The proof as a page of text; ``everything`` adds the measures that were hardly moved by what was planted."""
+    out = io.StringIO()
+    console = Console(
+        file=out,
+        width=max(width, 40),
+        force_terminal=colour,
+        color_system="standard" if colour else None,
+        highlight=False,
+        markup=False,
+        emoji=False,
+        legacy_windows=False,
+    )
+    count = len(proof.outcomes)
+    console.print(Text(f"What limner recovers on {count} painted copies of {proof.reference}", style="bold"))
+    console.print(
+        "Known errors are planted in copies of the reference; each is painted, photographed and audited. "
+        "'Of 10' is what is read where 10 were planted; 'alone' is the face finder without the paint."
+    )
+    for notice in proof.warnings:
+        console.print(Padding(Text(f"! {notice.text}"), (0, 0, 0, 2)))
+    for group in GROUPS:
+        _group(console, proof, group, everything)
+    console.print()
+    console.print("'Miss' is the typical error. 'Held' counts the readings whose give-or-take (95 %) holds the truth.")
+    console.print("'Seen from' is the smallest error seen 19 times in 20. * of the distance between the pupils.")
+    return "\n".join(line.rstrip() for line in out.getvalue().splitlines()) + "\n"
+
+
+def _group(console: Console, proof: Proof, group: str, everything: bool) -> None:
+    rows = proof.group(group)
+    if not rows:
+        return
+    shown = [row for row in rows if everything or row.best.slope is not None]
+    console.print()
+    console.print(Text(_TITLES[group], style="bold"))
+    if shown:
+        console.print(_table(shown))
+    scores = [row.best for row in rows]
+    copies, alarms = sum(s.faithful for s in scores), sum(s.false_alarms for s in scores)
+    console.print(f"On faithful copies {alarms} of {copies} readings were called off.")
+    every = sum(s.readings + s.missing for s in scores)
+    unsure = sum(s.unsure * (s.readings + s.missing) for s in scores)
+    held = sum((s.coverage or 0) * s.readings for s in scores) / max(1, sum(s.readings for s in scores))
+    console.print(
+        f"Of {every} readings {100 * held:.0f} % held the truth and {100 * unsure / every:.0f} % were unsure."
+    )
+
+
+def _table(rows: Sequence[Row]) -> Table:
+    table = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0), header_style="underline")
+    table.add_column("measure", ratio=1)
+    for head in ("of 10", "miss", "bias", "held", "unsure", "seen\nfrom", "alone\nof 10", "alone\nmiss"):
+        table.add_column(head, justify="right", no_wrap=True)
+    for row in rows:
+        mark = _MARKS[row.unit]
+        best, mesh = row.best, row.mesh
+        table.add_row(
+            row.name,
+            _figure(best.slope, 10),
+            _figure(best.rms, 1, mark),
+            _figure(best.bias, 1, sign=True),
+            _figure(best.coverage, 100, " %", digits=0),
+            _figure(best.unsure, 100, " %", digits=0),
+            _figure(best.smallest, 1),
+            _figure(mesh.slope, 10),
+            _figure(mesh.rms, 1),
+        )
+    return table
+
+
+def _figure(value: float | None, factor: float, mark: str = "", *, digits: int = 1, sign: bool = False) -> str:
+    if value is None:
+        return "-"
+    text = f"{value * factor:{'+' if sign else ''}.{digits}f}"
+    # A rounded nothing has no sign.
+    return (text.lstrip("+-") if float(text) == 0 else text) + mark
