@@ -100,7 +100,7 @@ def test_a_large_picture_is_reduced_with_its_scale_kept_and_the_head_shown_finer
     }
     layers = given(points_page(*large_picture(face)))["layers"]
     whole, head = layers
-    assert (whole["x"], whole["y"], whole["width"], whole["height"], whole["shown"]) == (-0.5, -0.5, 6000, 3000, 1600)
+    assert (whole["x"], whole["y"], whole["width"], whole["height"], whole["shown"]) == (0, 0, 6000, 3000, 1600)
     assert head["width"] / head["shown"] == pytest.approx(2.0)
     assert head["x"] < 1000 - 200
     assert head["x"] + head["width"] > 1200 + 200
@@ -110,7 +110,7 @@ def test_a_large_picture_is_reduced_with_its_scale_kept_and_the_head_shown_finer
 
 
 def test_points_at_the_very_edge_do_not_break_the_finer_view() -> None:
-    corners = {"v": (-0.5, -0.5), "sa_right": (-0.5, 2999.5), "sa_left": (5999.5, -0.5), "gn": (5999.5, 2999.5)}
+    corners = {"v": (0, 0), "sa_right": (0, 3000), "sa_left": (6000, 0), "gn": (6000, 3000)}
     picture, start = large_picture({key: HandPoint(x=x, y=y) for key, (x, y) in corners.items()})
     whole, head = given(points_page(picture, start))["layers"]
     assert (head["x"], head["width"]) == (whole["x"], whole["width"])

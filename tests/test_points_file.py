@@ -38,7 +38,7 @@ def good() -> dict[str, Any]:
         "points": {
             "tr": {"x": 320.25, "y": 40, "sigma": 2.5, "source": "hand"},
             "ex_right": {"x": 250, "y": 200.5, "source": "found"},
-            "sa_left": {"x": -0.5, "y": 479.5},
+            "sa_left": {"x": 0, "y": 480},
         },
         "unseen": ["ex_left"],
     }
@@ -54,7 +54,7 @@ def test_a_good_file_is_read_whole() -> None:
     assert (read.width, read.height, read.sha256, read.unseen) == (640, 480, DIGEST, ("ex_left",))
     assert read.points["tr"] == HandPoint(x=320.25, y=40.0, sigma=2.5, source="hand")
     assert read.points["ex_right"].source == "found"
-    assert read.points["sa_left"] == HandPoint(x=-0.5, y=479.5, sigma=None, source="hand")
+    assert read.points["sa_left"] == HandPoint(x=0.0, y=480.0, sigma=None, source="hand")
     assert set(read.by_hand) == {"tr", "sa_left"}
 
 
@@ -71,11 +71,11 @@ def test_written_and_read_again_is_the_same() -> None:
 
 
 names = st.sampled_from(sorted(PLACEABLE))
-across = st.floats(-0.5, 639.5).map(lambda v: round(v, 2))
+across = st.floats(0, 640).map(lambda v: round(v, 2))
 points = st.builds(
     HandPoint,
     x=across,
-    y=st.floats(-0.5, 479.5).map(lambda v: round(v, 2)),
+    y=st.floats(0, 480).map(lambda v: round(v, 2)),
     sigma=st.none() | st.floats(0.01, 900).map(lambda v: round(v, 3)),
     source=st.sampled_from(["hand", "found"]),
 )
@@ -136,8 +136,8 @@ BAD: dict[str, tuple[str | bytes, str]] = {
     "x overflows": (with_point("tr", x=1, y=1).replace('"x": 1', '"x": 1e999'), "finite number"),
     "x is a huge integer": (with_point("tr", x=10**400, y=1), "finite number"),
     "x has too many digits": (with_point("tr", x=1, y=1).replace('"x": 1', '"x": 1' + "0" * 5000), "digits"),
-    "left of the picture": (with_point("tr", x=-0.51, y=1), "inside the picture, -0.5 to 639.5"),
-    "below the picture": (with_point("tr", x=1, y=480), "inside the picture, -0.5 to 479.5"),
+    "left of the picture": (with_point("tr", x=-0.01, y=1), "inside the picture, 0 to 640"),
+    "below the picture": (with_point("tr", x=1, y=480.1), "inside the picture, 0 to 480"),
     "sigma is zero": (with_point("tr", x=1, y=1, sigma=0), "sigma above 0"),
     "sigma is negative": (with_point("tr", x=1, y=1, sigma=-1), "sigma above 0"),
     "sigma is enormous": (with_point("tr", x=1, y=1, sigma=1e9), "sigma above 0 px and below"),

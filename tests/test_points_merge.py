@@ -68,8 +68,8 @@ def test_what_the_detector_found_before_yields_to_what_it_finds_now() -> None:
 
 
 def test_a_picture_read_at_reduced_scale_has_its_points_reduced() -> None:
-    joined = join_by_hand(detected(), placed(sn=HandPoint(x=199.5, y=399.5, sigma=3.0)), picture(scale=0.5))
-    assert joined.mean[2] == pytest.approx([99.5, 199.5])
+    joined = join_by_hand(detected(), placed(sn=HandPoint(x=200, y=400, sigma=3.0)), picture(scale=0.5))
+    assert joined.mean[2] == pytest.approx([100, 200])
     assert joined.runs[:, 2].std(axis=0, ddof=1) == pytest.approx([1.5, 1.5])
 
 

@@ -178,18 +178,18 @@ MIDDLE = """() => { const box = document.getElementById("stage").getBoundingClie
 
 def test_points_beyond_the_edge_stay_inside(desk: Desk) -> None:
     desk.choose("p_right")
-    desk.page.fill("#x", "-0.5")
+    desk.page.fill("#x", "0")
     desk.page.press("#x", "Tab")
-    assert desk.place() == (-0.5, 500.0)
+    assert desk.place() == (0.0, 500.0)
     desk.page.locator("#stage").focus()
     desk.page.keyboard.press("Shift+ArrowLeft")
-    assert desk.place() == (-0.5, 500.0)
-    desk.page.fill("#x", "1600")
+    assert desk.place() == (0.0, 500.0)
+    desk.page.fill("#x", "1600.1")
     desk.page.press("#x", "Tab")
-    assert "Across goes from -0.5 to 1599.5" in desk.said()
+    assert "Across goes from 0 to 1600" in desk.said()
     desk.choose("tr")
     desk.choose("p_right")
-    assert desk.place() == (-0.5, 500.0)
+    assert desk.place() == (0.0, 500.0)
     desk.choose("tr")
     box = desk.page.locator("#stage").bounding_box()
     desk.page.keyboard.press("0")
@@ -277,7 +277,7 @@ WRONG = {
     "another size": (points_text(start_points()).replace("1600", "1601"), "another picture"),
     "another digest": (points_text(start_points()).replace(DIGEST, "f" * 64), "another picture"),
     "unknown name": (points_text(start_points()).replace('"points": {}', '"points": {"eye": {}}'), "eye"),
-    "outside": (points_text(start_points(gn=HandPoint(x=1600, y=1))), "gn"),
+    "outside": (points_text(start_points(gn=HandPoint(x=1601, y=1))), "gn"),
     "bad sigma": (points_text(start_points(gn=HandPoint(x=1, y=1, sigma=-1))), "gn"),
     "bad unseen": (points_text(start_points()).replace("}\n}", '}, "unseen": ["<b>"]\n}'), "<b>"),
     "unseen is no list": (points_text(start_points()).replace("}\n}", '}, "unseen": 3\n}'), "3"),

@@ -1,7 +1,7 @@
 """Points placed by hand: what they are, whose they are, and how far they are believed.
 
-Coordinates are px of the stored upright picture, x to picture right, y down; the centre of its first pixel is (0, 0),
-so a picture W px wide reaches from -0.5 to W - 0.5. ``sigma`` is one standard deviation along x and along y each, px.
+Coordinates are px of the stored upright picture, x from its left edge to picture right, y from its top edge down, so a
+picture W px wide reaches from 0 to W. ``sigma`` is one standard deviation along x and along y each, px.
 """
 
 from __future__ import annotations
@@ -106,9 +106,9 @@ def placed(
     """One checked point in a picture of ``size`` (width, height) px. Raises :class:`UsageError` when it is outside."""
     across, down = finite(x, where, "x"), finite(y, where, "y")
     for name, value, most in (("x", across, size[0]), ("y", down, size[1])):
-        if not -0.5 <= value <= most - 0.5:
+        if not 0 <= value <= most:
             came = f"it is {value:g}"
-            refuse(where, f"{name} inside the picture, -0.5 to {most - 0.5}", came, "place it again or remove it")
+            refuse(where, f"{name} inside the picture, 0 to {most}", came, "place it again or remove it")
     if sigma is not None and not 0 < sigma <= sum(size):
         refuse(where, "sigma above 0 px and below the picture's size", f"it is {sigma:g}", "mend or remove it")
     return HandPoint(x=across, y=down, sigma=sigma, source=source)

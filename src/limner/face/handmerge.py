@@ -81,7 +81,7 @@ def mesh_by_hand(hand: Iterable[str]) -> frozenset[int]:
 
 def _decoded(point: HandPoint, sigma: float, picture: Picture) -> tuple[float, float, float]:
     scale = picture.scale
-    return (point.x + 0.5) * scale - 0.5, (point.y + 0.5) * scale - 0.5, sigma * scale
+    return point.x * scale, point.y * scale, sigma * scale
 
 
 def _nothing() -> FacePoints:

@@ -27,11 +27,11 @@ def _sides(abbr: str, name: str, region: str) -> list[NamedPoint]:
 
 # No standard abbreviations for the neck's sides and the outline with hair; these are limner's.
 _EXTRAS: tuple[NamedPoint, ...] = (
-    *_sides("nt", "side of the neck under the jaw", "neck"),
-    *_sides("nb", "side of the neck at the shoulder", "neck"),
+    *_sides("nt", "neck under the jaw", "neck"),
+    *_sides("nb", "neck at the shoulder", "neck"),
     _extra("pn", "pn", "pit of the neck", "neck"),
     *(
-        _extra(f"ho_{hour}", "ho", f"outline of the head with its hair, at {hour} o'clock", "outline")
+        _extra(f"ho_{hour}", "ho", f"head outline with hair, {hour} o'clock", "outline")
         for hour in OUTLINE_HOURS
     ),
 )

@@ -168,8 +168,8 @@ def _layer(picture: Picture, part: tuple[int, int, int, int], longest: int) -> _
     across, down = picture.full_size[0] / picture.pixels.shape[1], picture.full_size[1] / picture.pixels.shape[0]
     data, shown = _jpeg(pixels, longest)
     return _Layer(
-        x=x0 * across - 0.5,
-        y=y0 * down - 0.5,
+        x=x0 * across,
+        y=y0 * down,
         width=(x1 - x0) * across,
         height=(y1 - y0) * down,
         shown=shown,

@@ -1,5 +1,5 @@
 // What has been placed so far, with every step kept so that it can be undone. Coordinates are px of the stored picture,
-// the centre of its first pixel at 0, so the picture reaches from -0.5 to width - 0.5.
+// from its left and its top edge.
 
 const given = JSON.parse(document.getElementById("given").textContent);
 const byName = new Map(given.groups.flatMap((group) => group.points.map((point) => [point.name, point])));
@@ -28,11 +28,11 @@ function change(next) {
 }
 
 function within(value, side) {
-  return Math.min(side - 0.5, Math.max(-0.5, Math.round(value * 100) / 100));
+  return Math.min(side, Math.max(0, Math.round(value * 100) / 100));
 }
 
 function fits(value, side) {
-  return typeof value === "number" && Number.isFinite(value) && value >= -0.5 && value <= side - 0.5;
+  return typeof value === "number" && Number.isFinite(value) && value >= 0 && value <= side;
 }
 
 // Puts a point by hand. Small steps of one point that follow quickly on each other are undone together.

@@ -30,8 +30,8 @@ function wholeZoom() {
 
 function showWhole() {
   view.zoom = wholeZoom() || 1;
-  view.left = (given.picture.width - 1) / 2 - stage.clientWidth / 2 / view.zoom;
-  view.top = (given.picture.height - 1) / 2 - stage.clientHeight / 2 / view.zoom;
+  view.left = given.picture.width / 2 - stage.clientWidth / 2 / view.zoom;
+  view.top = given.picture.height / 2 - stage.clientHeight / 2 / view.zoom;
   view.isWhole = true;
 }
 

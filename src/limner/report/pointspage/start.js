@@ -4,7 +4,7 @@ function takeFields() {
   const [x, y] = [byId("x").value, byId("y").value];
   if (x === "" || y === "") return;
   const isGood = fits(Number(x), given.picture.width) && fits(Number(y), given.picture.height);
-  if (!isGood) return say(`Across goes from -0.5 to ${given.picture.width - 0.5}, down from -0.5 to ${given.picture.height - 0.5}.`);
+  if (!isGood) return say(`Across goes from 0 to ${given.picture.width}, down from 0 to ${given.picture.height}.`);
   place(chosen.name, Number(x), Number(y), false);
   bringIntoView(record.now.points[chosen.name]);
   refresh(chosen.name);
