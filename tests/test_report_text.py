@@ -48,10 +48,27 @@ def test_says_first_which_pictures_and_whose_left():
     assert "sitter's left = picture right" in lines[1]
 
 
-def test_what_all_depends_on_comes_before_lesser_remarks_and_before_the_table():
-    text = to_text(sample())
-    order = [text.index(part) for part in ("two different sizes", "no colour profile", "Mend first", "What departs")]
+def test_what_all_depends_on_comes_first_and_remarks_on_decoding_last():
+    notices = (
+        Notice(code="no_profile", text="No colour profile."),
+        Notice(code="face_near", text="Taken too near."),
+        Notice(code="pose_differs", text="Turned."),
+        Notice(code="scales_disagree", text="Two sizes."),
+    )
+    text = to_text(sample(warnings=notices))
+    parts = ("Two sizes", "Turned", "Taken too near", "Mend first", "What departs", "Canons are", "No colour profile")
+    order = [text.index(part) for part in parts]
     assert order == sorted(order)
+
+
+def test_long_lists_are_cut_unless_everything_is_asked():
+    many = tuple(
+        measure(f"x{i}", f"name{i}", "width", 5.0, 9.0, call="unsure", reason="mesh only, reads small")
+        for i in range(20)
+    )
+    text = " ".join(to_text(sample(measures=many)).split())
+    assert "name5; and 14 more: face finder only, reads small." in text
+    assert "name19" in to_text(sample(measures=many), View(everything=True))
 
 
 def test_painters_words_only():

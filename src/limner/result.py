@@ -160,3 +160,15 @@ class AuditResult:
     def off(self) -> tuple[MeasureResult, ...]:
         """The measures called off."""
         return tuple(m for m in self.measures if m.call == "off")
+
+    def to_dict(self) -> dict[str, object]:
+        """Return the result as plain dicts, lists, texts and finite numbers: what ``--format json`` prints."""
+        from limner.report.jsonout import to_dict
+
+        return to_dict(self)
+
+    def _repr_html_(self) -> str:
+        """Show the result in a notebook."""
+        from limner.report.notebook import to_html
+
+        return to_html(self)

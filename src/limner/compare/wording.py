@@ -14,15 +14,18 @@ EYE_DISTANCE = "% of the distance between the pupils"
 def rounded(value: float, sigma: float) -> tuple[str, str]:
     """A number and its "give or take", with no digit finer than that.
 
-    The give or take holds 95 times out of 100 (1.96 sigma), rounded up at its first digit.
+    The give or take holds 95 times out of 100 (1.96 sigma), rounded up at its first digit; at its second where it
+    begins with 1, 2 or 3 and tens would be all that is left of a number (the rule of the Review of Particle Physics).
 
-    >>> rounded(14.2, 1.1), rounded(2.54, 0.15), rounded(17.0, 11.7)
-    (('14', '3'), ('2.5', '0.3'), ('20', '30'))
+    >>> rounded(14.2, 1.1), rounded(2.54, 0.15), rounded(17.0, 11.7), rounded(57.0, 31.0)
+    (('14', '3'), ('2.5', '0.3'), ('17', '23'), ('60', '70'))
     """
     doubt = WIDE * sigma
     if not doubt > 0 or not math.isfinite(doubt):
         return f"{value:.1f}", "0.0"
     places = min(1, -math.floor(math.log10(doubt) + 1e-9))
+    if places < 0 and doubt * 10.0**places < 3.55:
+        places += 1
     step = 10.0**-places
     shown = max(places, 0)
     return f"{round(value, places) + 0.0:.{shown}f}", f"{math.ceil(doubt / step - 1e-6) * step:.{shown}f}"

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Callable, Iterable, Sequence
+import re
+from collections.abc import Iterable, Sequence
 
 from rich.console import Console
 from rich.padding import Padding
@@ -22,7 +23,11 @@ _WIDEST = 100
 """Columns past which a line of prose is tiring to read."""
 _STACKED_BELOW = 64
 """Columns below which a table is set as a list."""
-_FIRST_CODES = ("scale", "pose", "mirror", "near", "perspective")
+_FIRST_CODES = ("scale", "pose")
+_LAST_CODES = ("no_profile", "cmyk", "profile", "first_page", "hdr", "transparent")
+"""Remarks on decoding a picture, which change little: told at the end."""
+_NAMES = 6
+"""At most so many names in a list that only says what is not the trouble."""
 _HELD = {"eyes": "the distance between the pupils", "head": "the whole head (a fit that no single feature can drag)"}
 _CALL_STYLES = {"off": "bold red", "slight": "yellow", "unsure": "dim", "true": "green"}
 CAUTION = (
@@ -46,7 +51,7 @@ def to_text(result: AuditResult, view: View | None = None, *, width: int = 80, c
         legacy_windows=False,
     )
     page = _Page(console)
-    for part in (_heading, _notices, _mend_first, _table, _unsure, _rest, _canons, _closing):
+    for part in (_heading, _notices, _mend_first, _table, _unsure, _rest, _canons, _remarks, _closing):
         part(page, result, view)
     return "\n".join(line.rstrip() for line in out.getvalue().splitlines()).strip("\n") + "\n"
 
@@ -88,10 +93,19 @@ def _notices(page: _Page, result: AuditResult, _view: View) -> None:
     def first(code: str) -> int:
         return next((i for i, start in enumerate(_FIRST_CODES) if code.startswith(start)), len(_FIRST_CODES))
 
-    if result.warnings:
+    weighty = [notice for notice in result.warnings if not notice.code.startswith(_LAST_CODES)]
+    if weighty:
         page.heading("Know before you read on")
-    for notice in sorted(result.warnings, key=lambda n: first(n.code)):
-        page.item("!", notice.text)
+    for notice in sorted(weighty, key=lambda n: first(n.code)):
+        page.item("!", _plain(notice.text))
+
+
+def _remarks(page: _Page, result: AuditResult, _view: View) -> None:
+    remarks = [notice for notice in result.warnings if notice.code.startswith(_LAST_CODES)]
+    if remarks:
+        page.heading("Remarks")
+    for notice in remarks:
+        page.item("-", _plain(notice.text))
 
 
 def _mend_first(page: _Page, result: AuditResult, view: View) -> None:
@@ -168,35 +182,42 @@ def _footnotes(page: _Page, shown: Sequence[MeasureResult]) -> None:
 
 def _unsure(page: _Page, result: AuditResult, view: View) -> None:
     unsure = [m for m in view.family(result) if m.call == "unsure"]
-    if view.everything or not unsure:
+    if not unsure:
         return
     page.heading("Unsure: the doubt is larger than what a viewer notices")
-    _by_reason(page, unsure, lambda m: m.reason or "the readings scatter too much")
+    _by_reason(page, unsure, view, "the readings scatter too much")
 
 
 def _rest(page: _Page, result: AuditResult, view: View) -> None:
     family = view.family(result)
-    true = [m for m in family if m.call == "true"]
+    true = [m.name for m in family if m.call == "true"]
     if true and not view.everything:
         page.heading("True")
-        page.line(_joined(m.name for m in true) + ".", indent=2)
+        page.line(_joined(true, view) + ".", indent=2)
     for call, title in (("not painted yet", "Not painted yet"), ("not measured", "Not measured here")):
         missing = [m for m in family if m.call == call]
         if missing:
             page.heading(title)
-            _by_reason(page, missing, lambda m: m.reason or "no reason given")
+            _by_reason(page, missing, view, "no reason given")
 
 
-def _by_reason(page: _Page, measures: Iterable[MeasureResult], reason: Callable[[MeasureResult], str]) -> None:
+def _by_reason(page: _Page, measures: Iterable[MeasureResult], view: View, otherwise: str) -> None:
     groups: dict[str, list[str]] = {}
     for m in measures:
-        groups.setdefault(reason(m), []).append(m.name)
+        groups.setdefault(_plain(m.reason or otherwise), []).append(m.name)
     for why, names in groups.items():
-        page.item("-", f"{_joined(names)}: {why.rstrip('.')}.")
+        page.item("-", f"{_joined(names, view)}: {why.rstrip('.')}.")
 
 
-def _joined(names: Iterable[str]) -> str:
-    return "; ".join(names)
+def _joined(names: Sequence[str], view: View) -> str:
+    shown = names if view.everything or len(names) <= _NAMES + 1 else names[:_NAMES]
+    more = len(names) - len(shown)
+    return "; ".join(shown) + (f"; and {more} more" if more else "")
+
+
+def _plain(text: str) -> str:
+    """Return a sentence with the one word of the trade that reasons use said in a painter's."""
+    return re.sub(r"\bmesh\b", "face finder", text)
 
 
 def _canons(page: _Page, result: AuditResult, view: View) -> None:

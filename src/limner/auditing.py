@@ -1,0 +1,218 @@
+"""One audit from two pictures to one result: the rooms in their order, and nothing else.
+
+Pictures are read, faces found and read repeatedly (both pictures side by side), the reference's points carried onto the
+painting, both compared.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from numpy.typing import NDArray
+
+from limner.errors import FaceError, UsageError
+from limner.notices import Notice
+from limner.result import AuditResult, PictureFacts, Pose
+from limner.settings import STAGES, Settings, Stage
+
+if TYPE_CHECKING:
+    from limner.compare.assemble import Comparison
+    from limner.face.facepoints import FacePoints
+    from limner.face.mesh import Mesh
+    from limner.pictures.picture import Picture
+    from limner.register.carried import Carried
+
+Source = str | Path | NDArray[Any]
+"""A path, or an array of shape (H, W), (H, W, 3) or (H, W, 4): sRGB, red first, 8 or 16 bits or 0 to 1."""
+Progress = Callable[[str], None]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Examined:
+    """A result together with the decoded pictures it was made from, for the outputs that draw on them."""
+
+    result: AuditResult
+    reference: Picture
+    painting: Picture
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Seen:
+    """What was read from one picture."""
+
+    picture: Picture
+    points: FacePoints
+    pose: Pose | None
+    notices: tuple[Notice, ...]
+
+
+def audit(
+    reference: Source,
+    painting: Source,
+    *,
+    settings: Settings | None = None,
+    progress: Progress | None = None,
+) -> AuditResult:
+    """Compare a painting with its reference.
+
+    Parameters: the photograph worked from and the photo of the canvas, each a path or an sRGB array; ``settings`` as in
+    :class:`Settings`; ``progress`` is called with the name of each step, from two threads unless ``settings.threads``
+    is 1.
+
+    Raises UsageError for bad settings, PictureError, FaceError and ModelError for what their names say.
+    """
+    return examine(reference, painting, settings=settings, progress=progress).result
+
+
+def examine(
+    reference: Source,
+    painting: Source,
+    *,
+    settings: Settings | None = None,
+    progress: Progress | None = None,
+) -> Examined:
+    """Do the audit and hand back the decoded pictures with it; as :func:`audit` otherwise."""
+    settings = settings or Settings()
+    check(settings)
+    step = progress or _silent
+    sitter, painted = _both(reference, painting, settings, step)
+    stage, guessed = _stage(settings, painted)
+    step("reading the paint")
+    carried = _carry(sitter, painted)
+    step("comparing")
+    compared = _compare(sitter, painted, carried, settings, stage)
+    result = AuditResult(
+        reference=_facts(sitter),
+        painting=_facts(painted),
+        settings=settings,
+        stage=stage,
+        stage_guessed=guessed,
+        scale=compared.scale,
+        pose_reference=sitter.pose,
+        pose_painting=painted.pose,
+        measures=compared.measures,
+        canons=compared.canons,
+        mend_first=compared.mend_first,
+        warnings=(*compared.warnings, *sitter.notices, *painted.notices),
+        reference_points=sitter.points.mean,
+        painting_points=compared.painting_points,
+        should_be=compared.should_be,
+        point_sigma=compared.point_sigma,
+        points=compared.points,
+    )
+    return Examined(result=result, reference=sitter.picture, painting=painted.picture)
+
+
+def check(settings: Settings) -> None:
+    """Raise UsageError for a setting that makes no sense, before any work is done."""
+    from limner.measure.catalogue import between
+
+    if not (math.isfinite(settings.strict) and settings.strict > 0):
+        raise UsageError(f"--strict is a factor on the thresholds: expected a number above 0, got {settings.strict}.")
+    if settings.threads < 1:
+        raise UsageError(f"--threads: expected 1 or more, got {settings.threads}.")
+    for which in ("reference", "painting"):
+        number = getattr(settings, f"face_{which}")
+        if number is not None and number < 1:
+            raise UsageError(f"--face-{which} counts from 1, from picture left; got {number}.")
+    for value, known in ((settings.hold, ("eyes", "head")), (settings.witness, ("best", "mesh"))):
+        if value not in known:
+            raise UsageError(f"Expected one of {', '.join(known)}; got {value!r}.")
+    if settings.stage is not None and settings.stage not in STAGES:
+        raise UsageError(f"--stage: expected one of {', '.join(STAGES)}; got {settings.stage!r}.")
+    for ends in settings.between:
+        between(*ends)
+
+
+def _silent(_step: str) -> None:
+    return
+
+
+def _both(reference: Source, painting: Source, settings: Settings, step: Progress) -> tuple[_Seen, _Seen]:
+    """Read both pictures, side by side unless one thread is asked for; of two errors the reference's is raised."""
+    from limner.face.bundle import ensure_model
+    from limner.face.mesh import Mesh
+
+    mesh = Mesh(ensure_model(settings.model))
+
+    def look(source: Source, label: str, wanted: int | None) -> _Seen:
+        return _look(source, label, wanted, mesh, step)
+
+    jobs = ((reference, "reference", settings.face_reference), (painting, "painting", settings.face_painting))
+    if settings.threads == 1:
+        first, second = (look(*job) for job in jobs)
+        return first, second
+    with ThreadPoolExecutor(max_workers=2) as pool:
+        first, second = (future.result() for future in [pool.submit(look, *job) for job in jobs])
+    return first, second
+
+
+def _look(source: Source, label: str, wanted: int | None, mesh: Mesh, step: Progress) -> _Seen:
+    """Read one picture and the face in it."""
+    from limner.face.facepoints import FacePoints
+    from limner.face.search import find_faces
+    from limner.pictures.load import load_picture
+
+    step(f"reading the {label}")
+    picture = load_picture(source, label=label)
+    step(f"finding the face in the {label}")
+    faces = find_faces(picture.pixels, mesh)
+    if not faces:
+        raise FaceError(f"Expected a face in the {label} '{picture.name}', but none was found.")
+    points = faces[(wanted or 1) - 1].mesh
+    seen = FacePoints(
+        mean=points, runs=points[None], depth=points[:, 0] * 0, box=(0, 0, 1, 1), found_by=faces[0].found_by
+    )
+    notices = tuple(replace(notice, text=f"{picture.name}: {notice.text}") for notice in picture.notices)
+    return _Seen(picture=picture, points=seen, pose=None, notices=notices)
+
+
+def _stage(settings: Settings, painted: _Seen) -> tuple[Stage, bool]:
+    """The stage the painter names, else a guess, and whether it is one."""
+    if settings.stage is not None:
+        return settings.stage, False
+    from limner.compare.stage import guess_stage
+
+    return guess_stage(painted.picture.pixels, painted.points.mean)[0], True
+
+
+def _carry(sitter: _Seen, painted: _Seen) -> Carried | None:
+    """The painting's points as its pixels show them."""
+    try:
+        from limner.register import carry
+    except ImportError:
+        return None
+    return carry(sitter.picture, sitter.points, painted.picture, painted.points)
+
+
+def _compare(sitter: _Seen, painted: _Seen, carried: Carried | None, settings: Settings, stage: Stage) -> Comparison:
+    from limner.compare.assemble import View, compare
+
+    return compare(
+        sitter.points,
+        painted.points,
+        carried=carried,
+        of_reference=View(scale=sitter.picture.scale, pose=sitter.pose),
+        of_painting=View(scale=painted.picture.scale, pose=painted.pose),
+        settings=settings,
+        stage=stage,
+    )
+
+
+def _facts(seen: _Seen) -> PictureFacts:
+    picture = seen.picture
+    width, height = picture.full_size
+    return PictureFacts(
+        name=picture.name,
+        digest=picture.digest,
+        width=width,
+        height=height,
+        scale=picture.scale,
+        pupil_distance=seen.points.pupil_distance / picture.scale,
+        found_by=seen.points.found_by,
+    )
