@@ -41,7 +41,7 @@ class Look:
 
 
 class Sheet:
-    """A picture that is drawn on; all coordinates are px of the picture, pixel centres at whole numbers."""
+    """A picture that is drawn on; coordinates are px of the picture, counted from its left and top edge."""
 
     def __init__(self, base: Image.Image, look: Look) -> None:
         self.base = base.convert("RGB")
@@ -91,7 +91,7 @@ class Sheet:
     def dot(self, at: Array, colour: Colour, radius: float = 4.0) -> None:
         """Draw a dot with a dark edge."""
         for size, paint in ((radius + self.look.rim, self.look.edge), (radius, colour)):
-            low, high = (at - size + 0.5) * FINE, (at + size + 0.5) * FINE
+            low, high = (at - size) * FINE, (at + size) * FINE
             self._draw.ellipse((*low, *high), fill=(*paint, 255))
 
     def write(self, text: str, at: tuple[float, float], colour: Colour, *, size: int | None = None) -> None:
@@ -112,14 +112,14 @@ class Sheet:
         )
 
     def _stroke(self, points: Array, colour: Colour, width: float) -> None:
-        fine = (np.asarray(points) + 0.5) * FINE
+        fine = np.asarray(points) * FINE
         thick = width * FINE
         self._draw.line([(float(x), float(y)) for x, y in fine], fill=(*colour, 255), width=round(thick), joint="curve")
         for x, y in (fine[0], fine[-1]):
             self._draw.ellipse((x - thick / 2, y - thick / 2, x + thick / 2, y + thick / 2), fill=(*colour, 255))
 
     def _fill(self, points: Array, colour: Colour) -> None:
-        fine = (points + 0.5) * FINE
+        fine = points * FINE
         self._draw.polygon([(float(x), float(y)) for x, y in fine], fill=(*colour, 255))
 
 

@@ -46,7 +46,7 @@ class Window:
 
     def place(self, points: Array) -> Array:
         """Return where points of the decoded picture, (..., 2) px, lie in the window, px."""
-        return (points - self.origin + 0.5) * self.factor - 0.5
+        return (points - self.origin) * self.factor
 
 
 def look_at(picture: Picture, points: Array, *, height: int, most: float = 4.0) -> Window:

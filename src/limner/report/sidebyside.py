@@ -86,10 +86,10 @@ class SideBySide:
         source = Image.fromarray(painting.pixels)
         if shrink > 1:
             source = source.reduce(shrink)
-        # From px of the window to px of the painting, both counted from the picture's corner as Pillow counts.
+        # From px of the window to px of the painting, both counted from the edge, as Pillow does.
         back = np.linalg.inv(fit.turn)
         turn = back / window.factor
-        shift = back @ (window.origin - 0.5 - fit.shift) + 0.5
+        shift = back @ (window.origin - fit.shift)
         rows = np.column_stack([turn, shift]) / shrink
         return source.transform(
             size,
