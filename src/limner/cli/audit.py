@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from limner.auditing import Examined
     from limner.report.view import View
 
-app = typer.Typer(add_completion=False, pretty_exceptions_enable=False, rich_markup_mode="markdown")
+app = typer.Typer(add_completion=False, pretty_exceptions_enable=False, rich_markup_mode="rich")
 
 _PAIR = "\N{INFORMATION SEPARATOR ONE}"
 """Stands between the two points of a --between, once they are one argument."""

@@ -31,9 +31,17 @@ USAGE, INTERNAL = 2, 70
 COMMANDS = {
     "audit": ("limner.cli.audit", "Compare a painting with its reference: what is off, which way, how far, how sure."),
     "model": ("limner.cli.model", "Show or fetch the face model that limner needs once."),
+    "points": ("limner.cli.points", "Place or correct points by hand: hairline, ears, profiles, drawings."),
     "prove": ("limner.cli.prove", "Plant known errors in your own reference and report what limner recovers."),
 }
 """Sub-command -> the module that holds its typer app, and one line of help. Loaded only when called."""
+
+
+_HELP = (
+    "Say where a painted portrait departs from its reference, which way, how far, and how sure that is.\n\n"
+    "Exit codes: 0 nothing off, 1 something off, 2 usage, 3 picture, 4 face, 5 face model, 6 output, "
+    "7 photos skipped, 70 internal error, 130 interrupted."
+)
 
 
 class Stopped(BaseException):
@@ -60,7 +68,7 @@ app = typer.Typer(
     no_args_is_help=True,
     add_completion=False,
     pretty_exceptions_enable=False,
-    rich_markup_mode="markdown",
+    rich_markup_mode="rich",
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 
@@ -71,18 +79,14 @@ def _version(wanted: bool) -> None:
         raise typer.Exit
 
 
-@app.callback()
+@app.callback(help=_HELP)
 def _limner(
     version: Annotated[
         bool, typer.Option("--version", callback=_version, is_eager=True, help="Show the version and exit.")
     ] = False,
     debug: Annotated[bool, typer.Option("--debug", help="Show where an internal error arose.")] = False,
 ) -> None:
-    """Say where a painted portrait departs from its reference, which way, how far, and how sure that is.
-
-    Exit codes: 0 nothing off, 1 something off, 2 usage, 3 picture, 4 face, 5 face model, 6 output, 7 photos skipped,
-    70 internal error, 130 interrupted.
-    """
+    """Take the options that stand before a sub-command."""
 
 
 def _stub() -> None:
