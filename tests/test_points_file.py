@@ -254,13 +254,14 @@ def test_a_picture_that_was_never_a_file_is_known_by_its_size() -> None:
 
 
 def test_usual_give_or_take_follows_the_size_of_the_face() -> None:
-    assert usual_sigma({}) == 1.0
+    assert usual_sigma("sn", {}) == 1.0
     eyes = {"p_right": HandPoint(x=100, y=100), "p_left": HandPoint(x=400, y=500)}
-    assert usual_sigma(eyes) == pytest.approx(5.0)
+    assert usual_sigma("sn", eyes) == pytest.approx(5.0)
     profile = {"n": HandPoint(x=100, y=100), "gn": HandPoint(x=100, y=664)}
-    assert usual_sigma(profile) == pytest.approx(3.0)
+    assert usual_sigma("sn", profile) == pytest.approx(3.0)
+    assert usual_sigma("tr", eyes) == usual_sigma("zy_left", eyes) == pytest.approx(12.5)
     small = {"p_right": HandPoint(x=100, y=100), "p_left": HandPoint(x=150, y=100)}
-    assert usual_sigma(small) == 1.0
+    assert usual_sigma("sn", small) == 1.0
     held = HandPoints(width=640, height=480, sha256=None, points={**eyes, "tr": HandPoint(x=1, y=1, sigma=0.25)})
     assert (held.sigma_of("tr"), held.sigma_of("p_left")) == (0.25, pytest.approx(5.0))
 

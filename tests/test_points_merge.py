@@ -148,7 +148,7 @@ def test_without_a_detection_only_what_was_placed_is_there() -> None:
     seen = set(np.flatnonzero(np.isfinite(joined.mean).all(axis=1)))
     assert seen == mesh_by_hand(points) == {168, 152, 336, 285}
     assert joined.found_by == "hand"
-    assert joined.hand["tr"] == pytest.approx((420, 150, 400.1249 / 1.88 / 100), abs=1e-3)
+    assert joined.hand["tr"] == pytest.approx((420, 150, 2.5 * 400.1249 / 1.88 / 100), abs=1e-3)
     assert joined.box == pytest.approx((380, 280, 410, 700))
     assert joined.spread[168] == pytest.approx(np.sqrt(2))
     assert np.isnan(joined.pupil_distance)

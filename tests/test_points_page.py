@@ -242,8 +242,8 @@ def test_what_is_saved_fits_the_schema_and_the_reader(desk: Desk, tmp_path: Path
     assert read.unseen == ("sa_left",)
     assert read.points["v"].sigma == 7.5
     assert read.points["p_left"] == EYES["p_left"]
-    # 400 px between the pupils: 1 % is 4 px, and a shown px is 4 stored ones.
-    assert read.points["tr"].sigma == pytest.approx(usual_sigma(read.points)) == pytest.approx(4.0)
+    # 400 px between the pupils: 2.5 % is 10 px, and a shown px is 4 stored ones.
+    assert read.points["tr"].sigma == usual_sigma("tr", read.points) == pytest.approx(10.0)
     assert (read.points["tr"].x, read.points["tr"].y) == near(800, 300, 1.5 / desk.zoom())
 
 
@@ -251,7 +251,7 @@ def test_a_coarsely_shown_picture_is_not_believed_finer(browser: Any, tmp_path: 
     with open_page(browser, tmp_path, start=start_points()) as desk:
         desk.click(800, 600)
         read = read_points(desk.save(tmp_path))
-    assert usual_sigma(read.points) == 1.0
+    assert usual_sigma("v", read.points) == 1.0
     assert read.points["v"].sigma == 4.0
 
 

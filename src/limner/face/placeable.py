@@ -8,6 +8,7 @@ from __future__ import annotations
 import difflib
 from types import MappingProxyType
 
+from limner.face.facepoints import POINT_COUNT
 from limner.face.points import NAMED_POINTS, NamedPoint, Side
 
 OUTLINE_HOURS = (8, 9, 10, 11, 12, 1, 2, 3, 4)
@@ -30,17 +31,31 @@ _EXTRAS: tuple[NamedPoint, ...] = (
     *_sides("nt", "neck under the jaw", "neck"),
     *_sides("nb", "neck at the shoulder", "neck"),
     _extra("pn", "pn", "pit of the neck", "neck"),
-    *(
-        _extra(f"ho_{hour}", "ho", f"head outline with hair, {hour} o'clock", "outline")
-        for hour in OUTLINE_HOURS
-    ),
+    *(_extra(f"ho_{hour}", "ho", f"head outline with hair, {hour} o'clock", "outline") for hour in OUTLINE_HOURS),
 )
 
 PLACEABLE = MappingProxyType({**NAMED_POINTS, **{point.key: point for point in _EXTRAS}})
 """Every point a points file may hold, by key."""
 
+BEYOND = MappingProxyType(
+    {key: POINT_COUNT + place for place, key in enumerate(k for k, point in PLACEABLE.items() if not point.indices)}
+)
+"""Row of each point the mesh does not have, in an array of points that goes on past the mesh's 478."""
+
+ALL_COUNT = POINT_COUNT + len(BEYOND)
+"""Rows of such an array."""
+
 OUTLINE = tuple(f"ho_{hour}" for hour in OUTLINE_HOURS)
 """The head's outline with hair in order, from picture left of the jaw over the top to picture right."""
+
+
+def rows_of(key: str) -> tuple[int, ...]:
+    """Rows whose mean a point is, in an array of all placeable points.
+
+    >>> rows_of("sto"), rows_of("tr")
+    ((13, 14), (478,))
+    """
+    return PLACEABLE[key].indices or (BEYOND[key],)
 
 
 def nearest_name(name: str) -> str:

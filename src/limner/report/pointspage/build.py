@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from limner.face.byhand import FACE_IN_PUPILS, LEAST_SIGMA, SHARE_SIGMA, HandPoints
+from limner.face.byhand import FACE_IN_PUPILS, LEAST_SIGMA, HandPoints, usual_share
 from limner.face.placeable import PLACEABLE
 from limner.face.pointsfile import MOST_BYTES, SCHEMA
 from limner.pictures.picture import Picture
@@ -116,7 +116,6 @@ def _given(picture: Picture, start: HandPoints) -> dict[str, Any]:
         "unseen": list(start.unseen),
         "rule": {
             "least": LEAST_SIGMA,
-            "share": SHARE_SIGMA,
             "pupils": ["p_right", "p_left"],
             "face": ["n", "gn"],
             "faceInPupils": FACE_IN_PUPILS,
@@ -128,7 +127,7 @@ def _given(picture: Picture, start: HandPoints) -> dict[str, Any]:
 
 def _row(key: str) -> dict[str, Any]:
     spots = [{"view": view, "x": x, "y": y} for view, (x, y) in drawn(key).items()]
-    return {"name": key, "plain": PLACEABLE[key].name, "where": where(key), "drawn": spots}
+    return {"name": key, "plain": PLACEABLE[key].name, "where": where(key), "share": usual_share(key), "drawn": spots}
 
 
 def _place(start: HandPoints, key: str) -> dict[str, Any]:

@@ -143,7 +143,7 @@ function refreshChosen() {
   byId("chosen-name").replaceChildren(byName.get(name).plain, " ", short);
   byId("chosen-where").textContent = byName.get(name).where;
   byId("chosen-state").textContent = spoken(name).slice(byName.get(name).plain.length + 2);
-  for (const [id, value] of [["x", point?.x], ["y", point?.y], ["sigma", point && (point.sigma ?? usualSigma(point))]]) {
+  for (const [id, value] of [["x", point?.x], ["y", point?.y], ["sigma", point && (point.sigma ?? usualSigma(name, point))]]) {
     const field = byId(id);
     if (document.activeElement !== field) field.value = value === undefined ? "" : number(value);
   }

@@ -91,11 +91,11 @@ function grainAt(x, y) {
   return Number.isFinite(finest) ? finest : 1;
 }
 
-function usualSigma(point) {
+function usualSigma(name, point) {
   const at = record.now.points;
   const apart = (a, b) => (at[a] && at[b] ? Math.hypot(at[a].x - at[b].x, at[a].y - at[b].y) : null);
   const face = apart(...given.rule.pupils) ?? (apart(...given.rule.face) ?? 0) * given.rule.faceInPupils;
-  return Math.round(Math.max(given.rule.least, grainAt(point.x, point.y), given.rule.share * face) * 100) / 100;
+  return Math.round(Math.max(given.rule.least, grainAt(point.x, point.y), byName.get(name).share * face) * 100) / 100;
 }
 
 function asFile() {
@@ -103,7 +103,7 @@ function asFile() {
   for (const name of names) {
     const point = record.now.points[name];
     if (!point) continue;
-    points[name] = { x: point.x, y: point.y, sigma: point.sigma ?? usualSigma(point), source: point.source };
+    points[name] = { x: point.x, y: point.y, sigma: point.sigma ?? usualSigma(name, point), source: point.source };
   }
   const file = { schema: given.schema, picture: given.stamp, points };
   const unseen = names.filter((name) => record.now.unseen.includes(name));
