@@ -47,9 +47,7 @@ def prove(
     plot: Annotated[
         Path | None, typer.Option(metavar="FILE.png", help="Also draw what was planted against what was read.")
     ] = None,
-    everything: Annotated[
-        bool, typer.Option("--all", help="Show every measure, also those that hardly moved.")
-    ] = False,
+    everything: Annotated[bool, typer.Option("--all", help="Show every measure, not only the main ones.")] = False,
     hold: Annotated[
         HoldChoice, typer.Option(help="What stays put: the distance between the pupils, or the whole head.")
     ] = HoldChoice.eyes,

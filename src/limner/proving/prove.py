@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import multiprocessing
+import signal
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
+from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -12,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.auditing import examine
-from limner.errors import UsageError
+from limner.errors import LimnerError, UsageError
 from limner.measure.catalogue import CATALOGUE
 from limner.notices import Notice
 from limner.proving.score import Reading, Score, score
@@ -20,6 +22,13 @@ from limner.proving.trials import Bench, Outcome, Trial, crop_to_face, plan, run
 from limner.settings import Settings
 
 GROUPS = ("full", "block-in")
+MAIN = (
+    "pupil_distance", "eye_width_right", "eye_width_left", "eye_opening_right", "eye_opening_left",
+    "brow_right_y", "brow_left_y", "nose_width", "nose_length", "nose_x", "nose_y",
+    "mouth_width", "mouth_x", "mouth_y", "mouth_axis", "upper_lip", "lower_lip",
+    "chin_height", "chin_y", "face_width", "jaw_width",
+)  # fmt: skip
+"""Measures that are told first; the others need to be asked for."""
 SMALL = 120.0
 """px between the pupils of the reference below which a proof says little about fine features."""
 Progress = Callable[[int, int], None]
@@ -97,6 +106,8 @@ _bench: list[Bench] = []
 
 
 def _start(bench: Bench) -> None:
+    # Ctrl-C reaches every process of a terminal; the one that was asked ends the others.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
     _bench[:] = [bench]
 
 
@@ -124,6 +135,10 @@ def _outcomes(bench: Bench, trials: Sequence[Trial], jobs: int) -> Iterator[Outc
         waiting = [pool.submit(_work, trial) for trial in trials]
         try:
             yield from (future.result() for future in as_completed(waiting))
+        except BrokenProcessPool as error:
+            raise LimnerError(
+                "A process of the proof was ended from outside, often for want of memory; run it again with --jobs 1."
+            ) from error
         finally:
             pool.shutdown(wait=True, cancel_futures=True)
 

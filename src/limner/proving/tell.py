@@ -14,7 +14,7 @@ from rich.table import Table
 from rich.text import Text
 
 from limner import __version__
-from limner.proving.prove import GROUPS, Proof, Row
+from limner.proving.prove import GROUPS, MAIN, Proof, Row
 from limner.proving.score import Reading, Score
 
 SCHEMA = "limner.prove/1"
@@ -24,6 +24,14 @@ _TITLES = {
     "full": "On full paintings (strokes, glazes, palette knife)",
     "block-in": "On block-ins (two to five values, broad brushes)",
 }
+
+
+_LEGEND = (
+    "miss: the typical error (root of the mean square)",
+    "held: how many readings' give-or-take of 95 in 100 holds the truth",
+    "seen from: the smallest error that is seen 19 times in 20",
+    "*: of the distance between the pupils",
+)
 
 
 def to_dict(proof: Proof) -> dict[str, object]:
@@ -94,7 +102,7 @@ def _readings(readings: Sequence[Reading]) -> list[dict[str, object]]:
 
 
 def to_text(proof: Proof, *, everything: bool = False, width: int = 80, colour: bool = False) -> str:
-    """The proof as a page of text; ``everything`` adds the measures that were hardly moved by what was planted."""
+    """The proof as a page of text; ``everything`` adds the measures that are not told first."""
     out = io.StringIO()
     console = Console(
         file=out,
@@ -117,8 +125,8 @@ def to_text(proof: Proof, *, everything: bool = False, width: int = 80, colour: 
     for group in GROUPS:
         _group(console, proof, group, everything)
     console.print()
-    console.print("'Miss' is the typical error. 'Held' counts the readings whose give-or-take (95 %) holds the truth.")
-    console.print("'Seen from' is the smallest error seen 19 times in 20. * of the distance between the pupils.")
+    for line in _LEGEND:
+        console.print(line)
     return "\n".join(line.rstrip() for line in out.getvalue().splitlines()) + "\n"
 
 
@@ -126,7 +134,7 @@ def _group(console: Console, proof: Proof, group: str, everything: bool) -> None
     rows = proof.group(group)
     if not rows:
         return
-    shown = [row for row in rows if everything or row.best.slope is not None]
+    shown = [row for row in rows if everything or (row.measure in MAIN and row.best.slope is not None)]
     console.print()
     console.print(Text(_TITLES[group], style="bold"))
     if shown:
