@@ -136,9 +136,9 @@ def _silent(_step: str) -> None:
 def _both(reference: Source, painting: Source, settings: Settings, step: Progress) -> tuple[_Seen, _Seen]:
     """Read both pictures, side by side unless one thread is asked for; of two errors the reference's is raised."""
     from limner.face.bundle import ensure_model
-    from limner.face.mesh import Mesh
+    from limner.face.mesh import open_mesh
 
-    mesh = Mesh(ensure_model(settings.model))
+    mesh = open_mesh(ensure_model(settings.model))
 
     def look(source: Source, label: str, wanted: int | None) -> _Seen:
         return _look(source, label, wanted, mesh, step)
