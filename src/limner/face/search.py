@@ -10,33 +10,28 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import NamedTuple
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.face.crops import (
+    CHIN,
+    FACE_HEIGHT,
+    FOREHEAD,
+    MOUTH,
+    NOSE,
+    Look,
+    Patch,
+    face_centre,
+    face_size,
+    patch_round,
+)
 from limner.face.facepoints import PUPIL_LEFT, PUPIL_RIGHT
 from limner.face.mesh import EAGER, PLAIN, PLAIN_FACES, Mesh
-from limner.face.mirror import mirror_map
-from limner.face.views import (
-    TONES,
-    Tone,
-    View,
-    chain,
-    looked_at,
-    map_points,
-    padded,
-    tiles,
-    toned,
-    turned,
-    turned_back,
-)
+from limner.face.views import TONES, Tone, View, looked_at, map_points, padded, tiles, toned, turned
 
 Array = NDArray[np.float64]
 Pixels = NDArray[np.uint8]
-
-FOREHEAD, CHIN, MOUTH, NOSE = 10, 152, 13, 4
 
 AGREE = 0.15
 """Two readings are of one face when their points lie apart, root mean square, by at most this share of its size."""
@@ -46,21 +41,6 @@ CROP = 256
 
 CROP_SIZE = 60.0
 """Size of the face in it (see :func:`face_size`), px."""
-
-
-class Look(NamedTuple):
-    """How a crop is framed round a face."""
-
-    zoom: float
-    """Size of the face in the crop against the usual one."""
-    turn: float
-    """Degrees from upright, clockwise as seen."""
-    right: float
-    """How far the crop's centre lies beside the face's, in face sizes."""
-    down: float
-    """The same downwards."""
-    mirror: bool
-    """Whether the crop is mirrored."""
 
 
 SECOND_LOOKS = (
@@ -73,6 +53,8 @@ SECOND_LOOKS = (
     Look(1.45, 5.0, 0.0, 0.0, False),
     Look(1.0, 0.0, 0.05, 0.0, True),
 )
+LARGEST_ZOOM = max(look.zoom for look in SECOND_LOOKS)
+
 ENOUGH = 5
 """So many of the second looks have to agree."""
 
@@ -99,6 +81,8 @@ class FoundFace:
     """plain, padded, equalised, turned or tiled."""
     votes: int
     """How many second looks drew the same face."""
+    tone: Tone | None = None
+    """How the tones had to be changed for them to."""
 
     @property
     def pupil_distance(self) -> float:
@@ -109,25 +93,6 @@ class FoundFace:
     def centre(self) -> Array:
         """(2,) array, px: half way between eyes and mouth."""
         return face_centre(self.mesh)
-
-
-def face_centre(mesh: Array) -> Array:
-    """Half way between the pupils' middle and the mouth, (2,) array, px."""
-    return np.asarray((mesh[PUPIL_RIGHT] + mesh[PUPIL_LEFT]) / 4 + mesh[MOUTH] / 2)
-
-
-def face_size(mesh: Array) -> float:
-    """Size of a face, px: its height over 2.62, which on a face seen from the front is the distance of the pupils.
-
-    The height holds still when the head turns aside, the distance of the pupils does not.
-    """
-    return float(np.linalg.norm(mesh[CHIN] - mesh[FOREHEAD])) / 2.62
-
-
-def face_turn(mesh: Array) -> float:
-    """Degrees by which the face's long axis is turned from upright, clockwise as seen."""
-    down = mesh[CHIN] - mesh[FOREHEAD]
-    return float(np.degrees(np.arctan2(down[1], down[0]))) - 90.0
 
 
 def same_face(first: Array, second: Array) -> bool:
@@ -142,7 +107,7 @@ def is_face_shaped(mesh: Array, width: int, height: int) -> bool:
     size = face_size(mesh)
     if not np.isfinite(mesh).all() or size < 4:
         return False
-    down = (mesh[CHIN] - mesh[FOREHEAD]) / (2.62 * size)
+    down = (mesh[CHIN] - mesh[FOREHEAD]) / (FACE_HEIGHT * size)
     eyes, nose, mouth, chin = ((mesh[part] - mesh[FOREHEAD]).mean(axis=0) @ down for part in _ORDER)
     pupils = float(np.linalg.norm(mesh[PUPIL_LEFT] - mesh[PUPIL_RIGHT]))
     inside = ((mesh >= 0) & (mesh <= (width, height))).all(axis=1).mean()
@@ -224,19 +189,18 @@ def _grouped(hints: list[_Hint]) -> list[list[_Hint]]:
 def _confirm(pixels: Pixels, mesh: Mesh, group: list[_Hint], looks: int) -> FoundFace | None:
     """Looks again at the place of a group of hints; the face they agree on, or ``None``."""
     height, width = pixels.shape[:2]
-    start = np.median([hint.mesh for hint in group], axis=0)
+    start = np.asarray(np.median([hint.mesh for hint in group], axis=0))
+    patch = patch_round(pixels, start, LARGEST_ZOOM * CROP_SIZE)
     tones = dict.fromkeys([None, *(hint.tone for hint in group)])
     needed = min(ENOUGH - (len(group) >= OFTEN), looks)
     for tone in list(tones)[:MOST_TONES]:
-        votes, middle = _second_looks(pixels, mesh, start, looks, needed, tone)
+        votes, middle = _second_looks(patch, mesh, looks, needed, tone)
         if votes >= needed and middle is not None and is_face_shaped(middle, width, height):
-            return FoundFace(mesh=middle, found_by=group[0].kind, votes=votes)
+            return FoundFace(mesh=middle, found_by=group[0].kind, votes=votes, tone=tone)
     return None
 
 
-def _second_looks(
-    pixels: Pixels, mesh: Mesh, start: Array, looks: int, needed: int, tone: Tone | None
-) -> tuple[int, Array | None]:
+def _second_looks(patch: Patch, mesh: Mesh, looks: int, needed: int, tone: Tone | None) -> tuple[int, Array | None]:
     """Votes and their median; ends early where the first ``looks`` all agree, or ``needed`` is out of reach."""
     drawn: list[Array] = []
     for number, look in enumerate(SECOND_LOOKS):
@@ -244,9 +208,8 @@ def _second_looks(
             break
         if number - len(drawn) > len(SECOND_LOOKS) - needed:
             break
-        seen = second_look(pixels, mesh, start, look, tone)
-        if seen is not None:
-            drawn.append(seen)
+        crop = patch.crop(look, side=CROP, size=CROP_SIZE, tone=tone)
+        drawn.extend(crop.to_picture(points[:, :2]) for points in mesh.detect(crop.pixels, 1, PLAIN))
     return _agreement(drawn)
 
 
@@ -259,76 +222,6 @@ def _agreement(drawn: list[Array]) -> tuple[int, Array | None]:
     apart = np.sqrt(((stack - middle) ** 2).sum(axis=2).mean(axis=1)) / face_size(middle)
     agree = apart <= AGREE
     return int(agree.sum()), np.asarray(np.median(stack[agree], axis=0)) if agree.any() else None
-
-
-def second_look(pixels: Pixels, mesh: Mesh, points: Array, look: Look, tone: Tone | None = None) -> Array | None:
-    """Shows the landmarker the place of a face again, upright but for the look's turn, in a small crop.
-
-    Args:
-        pixels: the picture.
-        mesh: the landmarker.
-        points: (478, 2) array, px: where the face may be.
-        look: how to frame it.
-        tone: how to change the crop's tones.
-
-    Returns:
-        (478, 2) array, px of the picture, or ``None`` where no face is seen.
-    """
-    size = face_size(points)
-    shift = np.array([look.right, look.down]) * size
-    forward = crop_map(points, CROP_SIZE * look.zoom / size, look.turn, shift, CROP)
-    crop = cropped(pixels, forward, CROP, look.mirror)
-    found = mesh.detect(tone(crop) if tone else crop, 1, PLAIN)
-    if not found:
-        return None
-    return uncropped(found[0][:, :2], forward, CROP, look.mirror)
-
-
-def crop_map(points: Array, scale: float, turn: float, shift: Array, side: int) -> Array:
-    """The affine map from the picture to a square crop in which the face stands upright, but for ``turn`` degrees.
-
-    Returns:
-        (2, 3) array.
-    """
-    forward = cv2.getRotationMatrix2D((0.0, 0.0), face_turn(points) + turn, scale)
-    forward[:, 2] = side / 2 - forward[:, :2] @ (face_centre(points) + shift)
-    return np.asarray(forward, dtype=np.float64)
-
-
-def cropped(pixels: Pixels, forward: Array, side: int, mirror: bool) -> Pixels:
-    """The crop, made without aliasing where it is smaller than the picture."""
-    scale = float(np.sqrt(abs(np.linalg.det(forward[:, :2]))))
-    source, forward = _roughly_scaled(pixels, forward, scale, side)
-    out = cv2.warpAffine(
-        source,
-        forward,
-        (side, side),
-        flags=cv2.INTER_LINEAR if scale < 1 else cv2.INTER_CUBIC,
-        borderMode=cv2.BORDER_REPLICATE,
-    )
-    return np.ascontiguousarray(out[:, ::-1] if mirror else out)
-
-
-def _roughly_scaled(pixels: Pixels, forward: Array, scale: float, side: int) -> tuple[Pixels, Array]:
-    """The part of the picture a crop needs, brought near the crop's scale by averaging."""
-    height, width = pixels.shape[:2]
-    corners = map_points(turned_back(forward), np.array([[0, 0], [side, 0], [0, side], [side, side]], dtype=float))
-    left, top = np.clip(np.floor(corners.min(axis=0)) - 2, 0, (width - 1, height - 1)).astype(int)
-    right, bottom = np.clip(np.ceil(corners.max(axis=0)) + 2, (left + 1, top + 1), (width, height)).astype(int)
-    part, shift = pixels[top:bottom, left:right], np.array([[1.0, 0.0, left], [0.0, 1.0, top]])
-    if scale < 0.6:
-        size = (max(1, round((right - left) * scale * 1.2)), max(1, round((bottom - top) * scale * 1.2)))
-        zoom = np.diag([(right - left) / size[0], (bottom - top) / size[1]])
-        part = np.asarray(cv2.resize(part, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
-        shift = np.column_stack([zoom, shift[:, 2]])
-    return part, chain(forward, shift)
-
-
-def uncropped(points: Array, forward: Array, side: int, mirror: bool) -> Array:
-    """Points of a crop in px of the picture; in a mirrored crop right and left are changed back."""
-    if mirror:
-        points = np.column_stack([side - points[:, 0], points[:, 1]])[mirror_map()]
-    return map_points(turned_back(forward), points)
 
 
 def _merged(faces: list[FoundFace], face: FoundFace) -> list[FoundFace]:

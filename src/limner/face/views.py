@@ -53,6 +53,12 @@ def chain(outer: Array, inner: Array) -> Array:
     return np.column_stack([outer[:, :2] @ inner[:, :2], outer[:, :2] @ inner[:, 2] + outer[:, 2]])
 
 
+def from_centres(affine: Array) -> Array:
+    """The same map for OpenCV, which counts from the centre of the first pixel where limner counts from the edge."""
+    half = np.full(2, 0.5)
+    return np.column_stack([affine[:, :2], affine[:, 2] + affine[:, :2] @ half - half])
+
+
 def turned_back(affine: Array) -> Array:
     """The inverse of a (2, 3) affine map."""
     return np.asarray(cv2.invertAffineTransform(affine), dtype=np.float64)
@@ -84,7 +90,7 @@ def turned(view: View, degrees: float) -> View:
     size = (round(height * sin + width * cos), round(height * cos + width * sin))
     turn[:, 2] += (size[0] / 2 - width / 2, size[1] / 2 - height / 2)
     fill = tuple(float(v) for v in view.pixels.reshape(-1, 3).mean(axis=0))
-    out = cv2.warpAffine(view.pixels, turn, size, flags=cv2.INTER_LINEAR, borderValue=fill)
+    out = cv2.warpAffine(view.pixels, from_centres(turn), size, flags=cv2.INTER_LINEAR, borderValue=fill)
     back = chain(view.back, turned_back(turn))
     return View(kind="turned", pixels=np.asarray(out, dtype=np.uint8), back=back, tone=view.tone)
 
