@@ -51,7 +51,13 @@ LOOKS = _looks(16)
 
 
 def read_face(
-    pixels: Pixels, start: Array, mesh: Mesh, *, found_by: str, looks: tuple[Look, ...] = LOOKS
+    pixels: Pixels,
+    start: Array,
+    mesh: Mesh,
+    *,
+    found_by: str,
+    tone: Tone | None = None,
+    looks: tuple[Look, ...] = LOOKS,
 ) -> FacePoints:
     """The points of one face, read repeatedly.
 
