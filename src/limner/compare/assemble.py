@@ -11,16 +11,18 @@ from numpy.typing import NDArray
 from limner.compare.calibration import sigma_for
 from limner.compare.canon import canon_rows
 from limner.compare.deviation import Framed, Normaliser, Reading, read
+from limner.compare.hands import Hands, with_rows
 from limner.compare.judge import Terms, differs, judge_all
 from limner.compare.poses import pose_notices
 from limner.compare.ranking import mend_first, ranked
 from limner.compare.witness import Testimony, hear
 from limner.compare.wording import rounded
 from limner.errors import FaceError
-from limner.face.facepoints import FacePoints
-from limner.face.points import MESH_POINTS
+from limner.face.facepoints import POINT_COUNT, FacePoints
+from limner.face.placeable import PLACEABLE, rows_of
 from limner.measure.catalogue import CATALOGUE, between
 from limner.measure.declare import PUPIL_FEATURES
+from limner.measure.heads import HEADS
 from limner.measure.similarity import NoFit, Similarity, fit_similarity
 from limner.notices import Notice
 from limner.register.carried import Carried
@@ -107,12 +109,12 @@ def compare(
         scale=scale,
         measures=measures,
         canons=canon_rows(testimony),
-        mend_first=mend_first(measures, {**CATALOGUE, **own}),
+        mend_first=mend_first(measures, {**CATALOGUE, **HEADS, **own}),
         warnings=notices,
-        painting_points=testimony.best,
-        should_be=_should_be(framed),
-        point_sigma=_point_sigma(framed, testimony),
-        points=_named(reference.mean / here.scale, testimony.best / there.scale),
+        painting_points=testimony.best[:POINT_COUNT],
+        should_be=_should_be(framed)[:POINT_COUNT],
+        point_sigma=_point_sigma(framed, testimony)[:POINT_COUNT],
+        points=_named(with_rows(reference).mean / here.scale, testimony.best / there.scale, testimony.hands),
     )
 
 
@@ -229,12 +231,12 @@ def _point_sigma(framed: Framed, testimony: Testimony) -> Array:
     return np.asarray(np.hypot(scatter, known) * unit * framed.scales.held[0])
 
 
-def _named(reference: Array, painting: Array) -> Mapping[str, Mapping[str, tuple[float, float]]]:
+def _named(reference: Array, painting: Array, hands: Hands) -> Mapping[str, Mapping[str, tuple[float, float]]]:
     """Named points in px of the stored pictures; one that is not there in a picture is left out of it."""
     named: dict[str, dict[str, tuple[float, float]]] = {}
-    for point in MESH_POINTS:
+    for key in (key for key in PLACEABLE if not hands.hides(key)):
         for which, points in (("reference", reference), ("painting", painting)):
-            x, y = points[list(point.indices)].mean(axis=0)
+            x, y = points[list(rows_of(key))].mean(axis=0)
             if np.isfinite(x) and np.isfinite(y):
-                named.setdefault(point.key, {})[which] = (float(x), float(y))
+                named.setdefault(key, {})[which] = (float(x), float(y))
     return named

@@ -16,6 +16,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.face.placeable import PLACEABLE, rows_of
 from limner.face.points import MESH_POINTS
 from limner.measure.declare import FrameName, Measure
 from limner.measure.frames import Frame, eye_line_frame, fit_head, head_frame
@@ -257,5 +258,5 @@ def _missing(measure: Measure, framed: Framed) -> str:
         return ""
     which, place = np.argwhere(there == 0)[0]
     index = measure.points[place]
-    name = next((point.name for point in MESH_POINTS if index in point.indices), "a point of its outline")
+    name = next((point.name for key, point in PLACEABLE.items() if index in rows_of(key)), "a point of its outline")
     return f"not there in the {('reference', 'painting')[which]}: {name}"

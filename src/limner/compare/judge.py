@@ -11,7 +11,8 @@ from limner.compare.calls import asked_at, call_for, threshold_at
 from limner.compare.deviation import Framed, Reading, read
 from limner.compare.witness import Testimony
 from limner.measure.catalogue import CATALOGUE, NOT_SEEN, between
-from limner.measure.declare import PUPIL_FEATURES, Measure
+from limner.measure.declare import PUPIL_FEATURES, PUPILS, Measure
+from limner.measure.heads import HEADS
 from limner.measure.similarity import NoFit
 from limner.result import Call, MeasureResult, Quantity, Witness
 from limner.settings import Settings, Stage
@@ -20,6 +21,9 @@ MESH_ONLY = "mesh only, reads small"
 """Reason of every size the painting's pixels could not be asked about."""
 
 _NOTHING = Quantity(value=None, sigma=None)
+
+_STANDS_FOR = {"percent": "pupil_distance", "percent of pupil distance": "mouth_x", "degrees": "mouth_axis"}
+"""Unit of a deviation -> the measure whose error says how surely the pupils give size, place and level."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -37,21 +41,26 @@ def judge_all(testimony: Testimony, terms: Terms) -> tuple[MeasureResult, ...]:
         UsageError: if a point of ``settings.between`` is unknown.
     """
     own = [between(first, second) for first, second in terms.settings.between]
-    measures = {measure.id: measure for measure in (*CATALOGUE.values(), *own)}
+    marked = [measure for measure in HEADS.values() if testimony.hands.touches(measure)]
+    measures = {measure.id: measure for measure in (*CATALOGUE.values(), *marked, *own)}
     judged = [judge(measure, testimony, terms) for measure in measures.values()]
-    return (*judged, *_not_seen())
+    return (*judged, *_not_seen({name for measure in marked for name in (measure.id, measure.feature)}))
 
 
 def judge(measure: Measure, testimony: Testimony, terms: Terms) -> MeasureResult:
     """One measure."""
+    share = testimony.hands.share(measure.own_points)
     unpainted = testimony.missing(measure.features)
-    if unpainted is not None:
+    if unpainted is not None and share != "all":
         return _without_number(measure, "not painted yet", unpainted)
     if not asked_at(measure, terms.stage):
         return _without_number(measure, "not measured", "not asked of a block-in")
+    if testimony.hands.is_one_mark(measure):
+        return _without_number(measure, "not measured", "its two edges were not placed apart")
     believed = all(testimony.believed(feature) for feature in measure.features)
-    witness: Witness = "pixels" if believed else testimony.finder
-    framed = testimony.pixels if believed else testimony.found
+    witness: Witness = "hand" if share != "none" else "pixels" if believed else testimony.finder
+    mixed = believed or (share != "none" and isinstance(testimony.pixels, Framed))
+    framed = testimony.pixels if mixed else testimony.found
     reading = framed if isinstance(framed, NoFit) else read(measure, framed)
     if isinstance(framed, NoFit) or isinstance(reading, NoFit):
         return _without_number(measure, "not measured", reading.reason if isinstance(reading, NoFit) else "")
@@ -66,7 +75,7 @@ def _with_number(
 
     def sigma_at(deviation: float) -> float:
         own = sigma_for(measure, witness, reading.spread, confidence, deviation=deviation, size=reading.size)
-        return math.hypot(own, extra)
+        return math.hypot(own, extra, _not_by_hand(measure, testimony, witness, deviation, reading.size))
 
     sigma = sigma_at(reading.deviation)
     published = measure.limit.value
@@ -74,7 +83,7 @@ def _with_number(
         published /= reading.size
     threshold = threshold_at(published, sigma_at(0.0), terms.stage, terms.settings.strict)
     call = call_for(reading.deviation, sigma, threshold)
-    reference = _reference_sigma(measure, reading)
+    reference = _reference_sigma(measure, reading, testimony)
     painting = math.hypot(reference, _in_value(measure, reading, sigma))
     return MeasureResult(
         id=measure.id,
@@ -104,11 +113,30 @@ def _scale_doubt(measure: Measure, testimony: Testimony, witness: Witness) -> fl
     return sigma_for(CATALOGUE["pupil_distance"], testimony.finder, 0.0, size=1.0)
 
 
-def _reference_sigma(measure: Measure, reading: Reading) -> float:
-    """Of the reference's own value: scatter and the detector's error, in the unit of the value."""
+def _not_by_hand(
+    measure: Measure, testimony: Testimony, witness: Witness, deviation: float, size: float | None
+) -> float:
+    """What a measure by hand owes to its points that are not: in one picture only, or those its size hangs on."""
+    hands, framed = testimony.hands, testimony.pixels if isinstance(testimony.pixels, Framed) else testimony.found
+    if witness != "hand" or hands.alone:
+        return 0.0
+    owed = 0.0
+    rest = hands.rest(measure.own_points)
+    if rest != "none":
+        believed = rest == "neither" and all(testimony.believed(feature) for feature in measure.features)
+        owed = sigma_for(measure, "pixels" if believed else "mesh", 0.0, deviation=deviation, size=size)
+    if isinstance(framed, Framed) and framed.scales.hold == "eyes" and hands.share(PUPILS) == "all":
+        return owed
+    pupils: Witness = "pixels" if all(testimony.believed(eye) for eye in PUPIL_FEATURES) else "mesh"
+    return math.hypot(owed, sigma_for(CATALOGUE[_STANDS_FOR[measure.unit]], pupils, 0.0, size=1.0))
+
+
+def _reference_sigma(measure: Measure, reading: Reading, testimony: Testimony) -> float:
+    """Of the reference's own value: scatter and the error of who placed its points, in the unit of the value."""
     if measure.pair is not None:
         return 0.0
-    grade = grade_of(measure, "mesh")
+    by_hand = frozenset(measure.own_points) <= testimony.hands.reference
+    grade = grade_of(measure, "hand" if by_hand else "mesh")
     ends = math.sqrt(2) * grade.point / (reading.size or 1.0)
     error = _in_value(measure, reading, math.hypot(grade.floor, ends))
     return math.hypot(reading.spread_reference, error) / grade.slope
@@ -134,6 +162,8 @@ def _reason(measure: Measure, testimony: Testimony, witness: Witness, call: Call
         return (
             "the paint shows it less finely than a viewer notices: a sharper, larger photo of the canvas may settle it"
         )
+    if witness == "hand" and testimony.hands.share(measure.own_points) != "all":
+        return "placed by hand in one picture only: place the same points in both"
     if witness == "hand":
         return "points placed by hand are not finer than that: place them again on a larger photo"
     doubt = testimony.doubt_about(measure.features)
@@ -159,8 +189,11 @@ def _without_number(measure: Measure, call: Call, reason: str) -> MeasureResult:
     )
 
 
-def _not_seen() -> Iterable[MeasureResult]:
+def _not_seen(marked: set[str]) -> Iterable[MeasureResult]:
+    """What nobody can see, but for what the painter has marked."""
     for id_, (name, reason) in NOT_SEEN.items():
+        if id_ in marked:
+            continue
         yield MeasureResult(
             id=id_,
             name=name,

@@ -11,7 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.compare.deviation import Framed, Normaliser, Pair, frame_up, pair_up
-from limner.face.facepoints import FacePoints
+from limner.compare.hands import Hands, carried_with_rows, hands_of, with_rows
+from limner.face.facepoints import POINT_COUNT, FacePoints
 from limner.face.points import FEATURES
 from limner.measure.declare import PUPIL_FEATURES
 from limner.measure.similarity import NoFit
@@ -49,12 +50,13 @@ class Testimony:
     finder: Witness
     """``mesh``, or ``hand`` where the painting's points were placed by hand."""
     best: Array
-    """(478, 2) array, px of the decoded painting: each point by the best witness."""
+    """(N, 2) array, px of the decoded painting: each point by the best witness; the mesh's 478 first, then by hand."""
     confidence: Mapping[str, float] = field(default_factory=dict)
     doubts: Mapping[str, str] = field(default_factory=dict)
     unpainted: Mapping[str, str] = field(default_factory=dict)
     refused: str | None = None
     """Why the pixels say nothing at all; ``None`` where they do."""
+    hands: Hands = field(default_factory=Hands)
 
     def believed(self, feature: str) -> bool:
         """Whether the pixels speak for this feature."""
@@ -95,6 +97,9 @@ def hear(
         normaliser: the length everything is divided by.
         pixels_allowed: ``False`` uses of ``carried`` only what is not painted yet.
     """
+    hands = hands_of(reference, painting)
+    reference, painting = with_rows(reference), with_rows(painting)
+    carried = None if carried is None else carried_with_rows(carried)
     finder: Witness = "hand" if painting.found_by == "hand" else "mesh"
     unpainted = carried.unpainted if carried is not None else {}
     without = frozenset(unpainted)
@@ -113,8 +118,9 @@ def hear(
             best=painting.mean,
             unpainted=unpainted,
             refused=refused or "only the detected points were asked for",
+            hands=hands,
         )
-    pair = _mixed(reference, painting, carried)
+    pair = _mixed(reference, painting, carried, hands)
     return Testimony(
         pixels=framed(pair),
         found=found,
@@ -123,13 +129,15 @@ def hear(
         confidence=carried.confidence,
         doubts=carried.doubts,
         unpainted=unpainted,
+        hands=hands,
     )
 
 
-def _mixed(reference: FacePoints, painting: FacePoints, carried: Carried) -> Pair:
+def _mixed(reference: FacePoints, painting: FacePoints, carried: Carried, hands: Hands) -> Pair:
     """The carried points against the reference's mean; where the pixels are doubted, the detected points of both.
 
     The detector's own error on the reference is in both the reference's points and the carried ones, and cancels.
+    What was placed by hand in the painting, or said not to be seen there, is as the hand has it.
     """
     taken = np.zeros(len(reference.mean), dtype=bool)
     for feature in FEATURES.values():
@@ -137,6 +145,9 @@ def _mixed(reference: FacePoints, painting: FacePoints, carried: Carried) -> Pai
             taken[list(feature.indices)] = True
     for part, pupil in zip(PUPIL_FEATURES, (468, 473), strict=True):
         taken[pupil] = _look_up(carried.doubts, part) is not None
+    taken[list(hands.painting)] = True
+    taken[POINT_COUNT:] = True
+    taken |= ~np.isfinite(painting.mean).all(axis=1)
     found = pair_up(reference.mean, reference.runs, painting.mean, painting.runs)
     shown = pair_up(reference.mean, reference.mean[None], carried.points, carried.runs)
     count = max(len(found.reference), len(shown.reference)) - 1

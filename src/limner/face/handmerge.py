@@ -107,7 +107,7 @@ def _moved(base: FacePoints, hand: Mapping[str, tuple[float, float, float]], see
         if not indices:
             continue
         x, y, sigma = hand[key]
-        places = np.array([x, y]) + sigma * _scatter(f"{seed}/{key}", len(runs))
+        places = np.array([x, y]) + sigma * scatter(f"{seed}/{key}", len(runs))
         old = runs[:, list(indices)].mean(axis=1)
         step = places - old
         for index in indices:
@@ -118,8 +118,13 @@ def _moved(base: FacePoints, hand: Mapping[str, tuple[float, float, float]], see
     return runs
 
 
-def _scatter(seed: str, count: int) -> Array:
-    """(count, 2) array with mean 0 and standard deviation exactly 1 along each axis, from the seed alone."""
+def scatter(seed: str, count: int) -> Array:
+    """(count, 2) array with mean 0 and standard deviation exactly 1 along each axis, from the seed alone.
+
+    Zero where a single reading leaves no room for any.
+    """
+    if count < 2:
+        return np.zeros((count, 2))
     draws = np.random.default_rng(zlib.crc32(seed.encode())).standard_normal((count, 2))
     draws -= draws.mean(axis=0)
     return np.asarray(draws / draws.std(axis=0, ddof=1))

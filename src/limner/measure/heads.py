@@ -16,9 +16,6 @@ from limner.measure.lines import TURNED
 from limner.measure.shapes import ENCLOSES, RESHAPED, farthest, outline_area, shared
 from limner.measure.sizes import LONG, WIDE
 
-GRADE = "by_hand"
-"""Row of the calibration; without one of that name, the hand's default."""
-
 
 def _length(
     id_: str, name: str, ends: tuple[str, str], about: Subject, words: tuple[str, str] = LONG, family: str = "head"
@@ -34,7 +31,7 @@ def _length(
         formula=length(a, b),
         statement="distance " + " to ".join(ends),
         limit=SIZE,
-        grade=GRADE,
+        grade="contour",
         words=words,
         placed=False,
     )
@@ -72,7 +69,7 @@ def _neck_axis() -> Measure:
         statement="angle of the line from the middle of nt_right, nt_left to the middle of nb_right, nb_left against "
         "the plumb line of the eye line: the tilt of the head on the neck",
         limit=AXIS,
-        grade=GRADE,
+        grade="contour_axis",
         words=TURNED,
     )
 
@@ -94,7 +91,7 @@ def _head_shape() -> tuple[Measure, ...]:
             pair={"overlap": shared, "gap": farthest}[kind](outline) if kind in ("overlap", "gap") else None,
             statement=f"{statement}, {ring}",
             limit={"area": AREA, "overlap": OVERLAP}.get(kind, SHIFTS["chin"]),
-            grade=GRADE,
+            grade=f"contour_{part}",
             words=ENCLOSES if kind == "area" else RESHAPED,
             placed=kind != "area",
             outline=outline,
