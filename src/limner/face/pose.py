@@ -122,7 +122,7 @@ def too_near(picture: Picture, points: FacePoints) -> Notice | None:
         return None
     text = (
         f"{picture.name} was taken from about {distance / 1000:.1f} m, by its focal length: nearer than about 1.5 m "
-        "what is close to the camera looks larger, the nose by up to 30 % at 0.3 m (Ward et al. 2018). Measure from a photo "
+        "what is close to the camera looks larger, the nose by up to 30 % at 0.3 m (Ward et al. 2018). Use a photo "
         "taken farther off if you can; disregard this if the photo was cropped."
     )
     return Notice(code="camera_too_near", text=text)
