@@ -193,6 +193,18 @@ def test_it_starts_from_what_is_found(folder: Path, model_path: Path, portrait: 
     assert all(point.sigma for point in held.points.values() if point.source == "found")
     eyes = held.points["p_left"].x - held.points["p_right"].x
     assert 40 < eyes < 48
+    both = Image.new("RGB", (1024, 512))
+    both.paste(Image.fromarray(portrait), (0, 0))
+    both.paste(Image.fromarray(portrait), (512, 0))
+    both.save(folder / "pair.png")
+    several = limner(folder, "pair.png", "--table", **env)
+    assert several.returncode == 0
+    assert "Choose one with --face-picture NUMBER" in several.stderr.decode()
+    second = limner(folder, "pair.png", "--table", "--face-picture", "2", "--save", "second.json", **env)
+    assert second.returncode == 0
+    moved = read_points(folder / "second.json").points["sn"].x - read_points(folder / "found.json").points["prn"].x
+    assert moved == pytest.approx(512, abs=10)
+    assert limner(folder, "pair.png", "--table", "--face", "3", **env).returncode == 4
     empty = limner(folder, "drawing.png", "--table", **env)
     assert empty.returncode == 0
     assert "starting without a detected face" in empty.stderr.decode()

@@ -57,7 +57,10 @@ def points(
     start: Annotated[
         Path | None, typer.Option(metavar="FILE.json", help="Start from a points file of this picture.")
     ] = None,
-    face: Annotated[int | None, typer.Option(metavar="N", min=1, help="Which face, counted from picture left.")] = None,
+    face: Annotated[
+        int | None,
+        typer.Option("--face", "--face-picture", metavar="N", min=1, help="Which face, counted from picture left."),
+    ] = None,
     blank: Annotated[bool, typer.Option("--blank", help="Do not look for a face: start empty.")] = False,
     model: Annotated[Path | None, typer.Option(metavar="FILE", help="A face landmarker bundle of your own.")] = None,
     quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Nothing on standard error but errors.")] = False,

@@ -6,7 +6,6 @@ from pathlib import Path
 
 import numpy as np
 
-from limner.errors import FaceError
 from limner.face.byhand import HandPoint, HandPoints, points_for
 from limner.face.facepoints import FacePoints
 from limner.face.points import MESH_POINTS
@@ -47,13 +46,7 @@ def found_points(picture: Picture, wanted: int | None, model: Path | None) -> Ha
         ModelError: no usable detector.
     """
     from limner.face.bundle import ensure_model
+    from limner.face.locate import locate
     from limner.face.mesh import open_mesh
-    from limner.face.search import find_faces
 
-    faces = find_faces(picture.pixels, open_mesh(ensure_model(model)))
-    if not faces:
-        raise FaceError(f"No face was found in '{picture.name}'.")
-    mesh = faces[(wanted or 1) - 1].mesh
-    box = (*mesh.min(axis=0).tolist(), *mesh.max(axis=0).tolist())
-    face = FacePoints(mean=mesh, runs=mesh[None], depth=mesh[:, 0] * 0, box=box, found_by=faces[0].found_by)
-    return as_points(face, picture)
+    return as_points(locate(picture, open_mesh(ensure_model(model)), wanted, label="picture"), picture)
