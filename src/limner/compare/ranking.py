@@ -17,6 +17,23 @@ _GROUPS: tuple[tuple[Call, ...], ...] = (_READ, ("unsure",), ("not painted yet",
 AFTERTHOUGHTS = ("shape", "alignment")
 """Stories that mostly follow from a width, a height or a place, and are then not told again."""
 
+FOLLOWS: Mapping[str, tuple[tuple[str, int], ...]] = {
+    "between_eyes": (("eye_width_left", -1), ("eye_width_right", -1)),
+    "across_eyes": (("eye_width_left", 1), ("eye_width_right", 1)),
+    "brow_height_left": (("brow_left_y", -1),),
+    "brow_height_right": (("brow_right_y", -1),),
+    "nose_y": (("nose_length", 1),),
+    "philtrum": (("mouth_y", 1), ("nose_y", -1), ("nose_length", -1)),
+    "lower_face": (("nose_y", -1), ("nose_length", -1)),
+    "chin_height": (("mouth_y", -1), ("lower_face", 1)),
+    "chin_y": (("lower_face", 1),),
+    "face_height": (("lower_face", 1), ("nose_length", 1)),
+}
+"""Measure -> what it follows from where that is off too, and whether it then goes the same way (1) or the other (-1).
+
+Eyes painted too wide leave too little between them: the painter is told of the eyes.
+"""
+
 _DOWN_THE_FACE = (
     *("hairline", "head_top", "ears", "face", "brows", "brow_right", "brow_left", "eyes", "eye_right", "eye_left"),
     *("iris_right", "iris_left", "nose", "upper_lip", "lips", "mouth_opening", "lower_lip", "jaw", "chin"),
@@ -39,12 +56,15 @@ def mend_first(measures: Sequence[MeasureResult], catalogue: Mapping[str, Measur
     """What to mend first, at most five plain sentences, large shapes before small.
 
     Measures that tell one story (the mouth line against the eye line, and one mouth corner against the other) give one
-    sentence, the strongest. Area, outline and alignments are told only where nothing plainer is off about that feature.
-    The five heaviest stories are told in the order of mending: what all the rest depends on, the big shapes, the parts.
+    sentence, the strongest; what follows from another finding (:data:`FOLLOWS`) is not told again. Area, outline and
+    alignments are told only where nothing plainer is off about that feature. The five heaviest stories are told in the
+    order of mending: what all the rest depends on, the big shapes, the parts.
     """
     off = [m for m in measures if m.call == "off" and m.id in catalogue]
     if not off:
         return (_nothing_left(measures),)
+    deviations = {m.id: m.deviation or 0.0 for m in off}
+    off = [m for m in off if not _follows(m, deviations)]
     stories: dict[tuple[str, str], list[MeasureResult]] = {}
     for result in sorted(off, key=lambda m: -m.weight):
         stories.setdefault(catalogue[result.id].story, []).append(result)
@@ -53,6 +73,12 @@ def mend_first(measures: Sequence[MeasureResult], catalogue: Mapping[str, Measur
     told = told[:LINES]
     told.sort(key=lambda story: (catalogue[story[0].id].about.level, -story[0].weight))
     return tuple(_sentence(story, catalogue) for story in told)
+
+
+def _follows(measure: MeasureResult, off: Mapping[str, float]) -> bool:
+    """Whether something else that is off explains it."""
+    own = measure.deviation or 0.0
+    return any(off.get(cause, 0.0) * way * own > 0 for cause, way in FOLLOWS.get(measure.id, ()))
 
 
 def _sentence(story: Sequence[MeasureResult], catalogue: Mapping[str, Measure]) -> str:
