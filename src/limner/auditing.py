@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from numpy.typing import NDArray
 
-from limner.errors import FaceError, UsageError
+from limner.errors import UsageError
 from limner.notices import Notice
 from limner.result import AuditResult, PictureFacts, Pose
 from limner.settings import STAGES, Settings, Stage
@@ -154,22 +154,18 @@ def _both(reference: Source, painting: Source, settings: Settings, step: Progres
 
 def _look(source: Source, label: str, wanted: int | None, mesh: Mesh, step: Progress) -> _Seen:
     """Read one picture and the face in it."""
-    from limner.face.facepoints import FacePoints
-    from limner.face.search import find_faces
+    from limner.face.locate import locate
+    from limner.face.pose import pose_of, too_near
     from limner.pictures.load import load_picture
 
     step(f"reading the {label}")
     picture = load_picture(source, label=label)
     step(f"finding the face in the {label}")
-    faces = find_faces(picture.pixels, mesh)
-    if not faces:
-        raise FaceError(f"Expected a face in the {label} '{picture.name}', but none was found.")
-    points = faces[(wanted or 1) - 1].mesh
-    seen = FacePoints(
-        mean=points, runs=points[None], depth=points[:, 0] * 0, box=(0, 0, 1, 1), found_by=faces[0].found_by
-    )
-    notices = tuple(replace(notice, text=f"{picture.name}: {notice.text}") for notice in picture.notices)
-    return _Seen(picture=picture, points=seen, pose=None, notices=notices)
+    points = locate(picture, mesh, wanted, label)
+    remarks = [replace(notice, text=f"{picture.name}: {notice.text}") for notice in picture.notices]
+    near = too_near(picture, points)
+    notices = (*([near] if near else []), *remarks)
+    return _Seen(picture=picture, points=points, pose=pose_of(points, picture), notices=notices)
 
 
 def _stage(settings: Settings, painted: _Seen) -> tuple[Stage, bool]:

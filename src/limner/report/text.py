@@ -23,7 +23,7 @@ _WIDEST = 100
 """Columns past which a line of prose is tiring to read."""
 _STACKED_BELOW = 64
 """Columns below which a table is set as a list."""
-_FIRST_CODES = ("scale", "pose")
+_FIRST_CODES = ("scale", "pose", "camera")
 _LAST_CODES = ("no_profile", "cmyk", "profile", "first_page", "hdr", "transparent")
 """Remarks on decoding a picture, which change little: told at the end."""
 _NAMES = 6
