@@ -163,6 +163,45 @@ def test_hold_strict_stage_and_witness_reach_the_result(studio):
     assert {m["witness"] for m in found["measures"]} <= {"mesh", None}
 
 
+def test_points_placed_by_hand_are_taken(studio, tmp_path):
+    """Hairlines placed by hand give a measure that is not there without; points of another picture are refused."""
+    files = []
+    for name, height in (("reference.jpg", 90), ("canvas.png", 60)):
+        kept = tmp_path / f"{name}.json"
+        done = limner(
+            "points", studio / name, "--save", kept, "--set", f"tr=330,{height}", "-o", tmp_path / "page.html"
+        )
+        assert done.returncode == 0, done.stderr
+        files.append(kept)
+    asked = ("audit", "reference.jpg", "canvas.png", "--format", "json")
+    both = limner(*asked, "--points-reference", files[0], "--points-painting", files[1], cwd=studio)
+    by_hand = [m for m in json.loads(both.stdout)["measures"] if m["witness"] == "hand"]
+    assert by_hand
+    assert any(m["deviation"] is not None and m["deviation"] > 0 for m in by_hand)
+    swapped = limner(*asked, "--points-reference", files[1], cwd=studio)
+    assert swapped.returncode == 2
+    assert "another picture" in swapped.stderr
+
+
+def test_points_alone_will_do_where_no_face_is_found(studio, tmp_path):
+    places = {"p_right": (130, 150), "p_left": (250, 150), "n": (190, 150), "sn": (190, 220), "gn": (190, 320)}
+    sets = [part for key, (x, y) in places.items() for part in ("--set", f"{key}={x},{y}")]
+    kept = tmp_path / "points.json"
+    made = limner("points", studio / "empty.png", "--blank", "--save", kept, *sets, "-o", tmp_path / "page.html")
+    assert made.returncode == 0, made.stderr
+    done = limner(
+        *("audit", "reference.jpg", "empty.png", "--points-painting", kept, "--format", "json"),
+        *("--overlay", tmp_path / "o.png", "--side-by-side", tmp_path / "s.png"),
+        cwd=studio,
+    )
+    assert done.returncode in {0, 1}, done.stderr
+    found = json.loads(done.stdout)
+    jsonschema.Draft202012Validator(schema()).validate(found)
+    assert found["pictures"]["painting"]["found_by"] == "hand"
+    assert found["pose"]["painting"] is None
+    assert {m["witness"] for m in found["measures"] if m["deviation"] is not None} == {"hand"}
+
+
 def test_which_of_two_faces(studio):
     asked = ("audit", "pair.png", "reference.jpg", "--format", "json")
     unsaid = limner(*asked, cwd=studio)
@@ -195,6 +234,8 @@ BAD = [
     ("unknown point", ("reference.jpg", "canvas.png", "--between", "toe", "gn"), 2, "toe"),
     ("one point", ("reference.jpg", "canvas.png", "--between", "gn"), 2, "two point names"),
     ("same point twice", ("reference.jpg", "canvas.png", "--between", "gn", "gn"), 2, "gn"),
+    ("no such points file", ("reference.jpg", "canvas.png", "--points-painting", "gone.json"), 2, "gone.json"),
+    ("points file of words", ("reference.jpg", "canvas.png", "--points-reference", "notes.txt"), 2, "notes.txt"),
     ("overlay not png", ("reference.jpg", "canvas.png", "--overlay", "x.jpg"), 2, ".png"),
     ("overlay onto input", ("reference.jpg", "canvas.png", "--overlay", "canvas.png"), 6, "canvas.png"),
     ("two to one", ("reference.jpg", "canvas.png", "--overlay", "x.png", "--side-by-side", "./x.png"), 2, "both"),

@@ -15,13 +15,14 @@ from typing import TYPE_CHECKING, Any
 
 from numpy.typing import NDArray
 
-from limner.errors import UsageError
+from limner.errors import FaceError, UsageError
 from limner.notices import Notice
 from limner.result import AuditResult, PictureFacts, Pose
 from limner.settings import STAGES, Settings, Stage
 
 if TYPE_CHECKING:
     from limner.compare.assemble import Comparison
+    from limner.face.byhand import HandPoints
     from limner.face.facepoints import FacePoints
     from limner.face.mesh import Mesh
     from limner.pictures.picture import Picture
@@ -39,6 +40,16 @@ class Examined:
     result: AuditResult
     reference: Picture
     painting: Picture
+
+
+@dataclass(frozen=True)
+class _Job:
+    """One picture to be read."""
+
+    source: Source
+    label: str
+    wanted: int | None
+    placed: Path | None
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -138,34 +149,54 @@ def _both(reference: Source, painting: Source, settings: Settings, step: Progres
     from limner.face.bundle import ensure_model
     from limner.face.mesh import open_mesh
 
+    jobs = (
+        _Job(reference, "reference", settings.face_reference, settings.points_reference),
+        _Job(painting, "painting", settings.face_painting, settings.points_painting),
+    )
     mesh = open_mesh(ensure_model(settings.model))
-
-    def look(source: Source, label: str, wanted: int | None) -> _Seen:
-        return _look(source, label, wanted, mesh, step)
-
-    jobs = ((reference, "reference", settings.face_reference), (painting, "painting", settings.face_painting))
     if settings.threads == 1:
-        first, second = (look(*job) for job in jobs)
+        first, second = (_look(job, mesh, step) for job in jobs)
         return first, second
     with ThreadPoolExecutor(max_workers=2) as pool:
-        first, second = (future.result() for future in [pool.submit(look, *job) for job in jobs])
+        first, second = (future.result() for future in [pool.submit(_look, job, mesh, step) for job in jobs])
     return first, second
 
 
-def _look(source: Source, label: str, wanted: int | None, mesh: Mesh, step: Progress) -> _Seen:
+def _look(job: _Job, mesh: Mesh, step: Progress) -> _Seen:
     """Read one picture and the face in it."""
-    from limner.face.locate import locate
+    from limner.face.pointsfile import read_points
     from limner.face.pose import pose_of, too_near
     from limner.pictures.load import load_picture
 
-    step(f"reading the {label}")
-    picture = load_picture(source, label=label)
-    step(f"finding the face in the {label}")
-    points = locate(picture, mesh, wanted, label)
-    remarks = [replace(notice, text=f"{picture.name}: {notice.text}") for notice in picture.notices]
-    near = too_near(picture, points)
-    notices = (*([near] if near else []), *remarks)
-    return _Seen(picture=picture, points=points, pose=pose_of(points, picture), notices=notices)
+    placed = None if job.placed is None else read_points(job.placed)
+    step(f"reading the {job.label}")
+    picture = load_picture(job.source, label=job.label)
+    step(f"finding the face in the {job.label}")
+    points = _points(job, picture, mesh, placed)
+    remarks = tuple(replace(notice, text=f"{picture.name}: {notice.text}") for notice in picture.notices)
+    try:
+        pose, near = pose_of(points, picture), too_near(picture, points)
+    except FaceError:  # points placed by hand alone need not be enough to tell the turn of a head
+        if placed is None:
+            raise
+        return _Seen(picture=picture, points=points, pose=None, notices=remarks)
+    return _Seen(picture=picture, points=points, pose=pose, notices=(*([near] if near else []), *remarks))
+
+
+def _points(job: _Job, picture: Picture, mesh: Mesh, placed: HandPoints | None) -> FacePoints:
+    """The face's points: what is found, with those placed by hand in it; the hand's alone where nothing is found."""
+    from limner.face.handmerge import join_by_hand
+    from limner.face.locate import locate
+
+    if placed is None:
+        return locate(picture, mesh, job.wanted, job.label)
+    try:
+        found = locate(picture, mesh, job.wanted, job.label)
+    except FaceError:
+        if job.wanted is not None:
+            raise
+        found = None
+    return join_by_hand(found, placed, picture)
 
 
 def _stage(settings: Settings, painted: _Seen) -> tuple[Stage, bool]:
@@ -178,7 +209,9 @@ def _stage(settings: Settings, painted: _Seen) -> tuple[Stage, bool]:
 
 
 def _carry(sitter: _Seen, painted: _Seen) -> Carried | None:
-    """The painting's points as its pixels show them."""
+    """The painting's points as its pixels show them; ``None`` where there is no found face to start from."""
+    if "hand" in {sitter.points.found_by, painted.points.found_by}:
+        return None
     try:
         from limner.register import carry
     except ImportError:

@@ -34,6 +34,12 @@ class Settings:
     face_painting: int | None = None
     """The same for the painting."""
 
+    points_reference: Path | None = None
+    """Points of the reference placed by hand, as ``limner points`` saves them; ``None`` uses what is found."""
+
+    points_painting: Path | None = None
+    """The same for the painting."""
+
     between: tuple[tuple[str, str], ...] = ()
     """Further pairs of named points whose distance is wanted."""
 

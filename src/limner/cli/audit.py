@@ -128,6 +128,16 @@ def audit(
     face_painting: Annotated[
         int | None, typer.Option(metavar="N", help="Which face of the painting, counted from picture left.")
     ] = None,
+    points_reference: Annotated[
+        Path | None,
+        typer.Option(
+            "--points-reference", metavar="FILE", help="Points placed by hand on the reference (limner points)."
+        ),
+    ] = None,
+    points_painting: Annotated[
+        Path | None,
+        typer.Option("--points-painting", metavar="FILE", help="Points placed by hand on the photo of the canvas."),
+    ] = None,
     between: Annotated[
         list[str] | None,
         typer.Option(metavar="POINT POINT", help="Also compare the distance between two points; may be repeated."),
@@ -163,19 +173,22 @@ def audit(
         stage=None if stage is None else stage.value,
         face_reference=face_reference,
         face_painting=face_painting,
+        points_reference=points_reference,
+        points_painting=points_painting,
         between=_pairs(between or []),
         model=model,
         threads=threads,
         witness=witness.value,
     )
-    files = check_outputs({"--overlay": overlay, "--side-by-side": side_by_side}, (reference, painting))
+    inputs = tuple(path for path in (reference, painting, points_reference, points_painting, model) if path is not None)
+    files = check_outputs({"--overlay": overlay, "--side-by-side": side_by_side}, inputs)
     with progress_line(quiet=quiet) as step:
         from limner.auditing import examine
 
         found = examine(reference, painting, settings=settings, progress=step)
         pictures = {option: _draw(option, found, step) for option in files}
         text = _printed(found, view, form)
-    _write(files, pictures, (reference, painting))
+    _write(files, pictures, inputs)
     emit(text)
     raise typer.Exit(1 if view.anything_off(found.result) else 0)
 
