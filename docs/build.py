@@ -1,8 +1,16 @@
-"""Writes the documents that are bound to the code: python docs/build.py."""
+"""Writes the documents that are bound to the code: python docs/build.py [--overlay].
+
+With --overlay also the README's picture, from one session of the example studio (make demo).
+"""
 
 from __future__ import annotations
 
+import subprocess
+import sys
+import tempfile
 from pathlib import Path
+
+from PIL import Image
 
 from limner.measure.frames import HEAD_FEATURES
 from limner.report.listing import catalogue_text
@@ -36,5 +44,18 @@ the mean of the mesh points joined by `+`. No single feature can drag it.
 """
 
 
+def overlay_picture(session: int = 3, width: int = 1000, colours: int = 96) -> Image.Image:
+    """Return the overlay of one session of the example studio, made small."""
+    with tempfile.TemporaryDirectory() as folder:
+        demo = [sys.executable, str(HERE.parent / "demo" / "run.py"), folder, str(session)]
+        subprocess.run(demo, check=True, stdout=subprocess.DEVNULL)
+        with Image.open(Path(folder) / f"session-{session}-overlay.png") as picture:
+            height = round(picture.height * width / picture.width)
+            small = picture.convert("RGB").resize((width, height), Image.Resampling.LANCZOS)
+    return small.quantize(colours, dither=Image.Dither.NONE)
+
+
 if __name__ == "__main__":
+    if "--overlay" in sys.argv[1:]:
+        overlay_picture().save(HERE / "overlay.png", optimize=True)
     (HERE / "measures.md").write_text(measures_page(), encoding="utf-8")

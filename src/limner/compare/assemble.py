@@ -20,6 +20,7 @@ from limner.compare.wording import rounded
 from limner.errors import FaceError
 from limner.face.facepoints import POINT_COUNT, FacePoints
 from limner.face.placeable import PLACEABLE, rows_of
+from limner.face.points import FEATURES
 from limner.measure.catalogue import CATALOGUE, between
 from limner.measure.declare import PUPIL_FEATURES
 from limner.measure.heads import HEADS
@@ -223,12 +224,23 @@ def _point_sigma(framed: Framed, testimony: Testimony) -> Array:
     off = (frame[1] - frame[0])[1:]
     off = off - off.mean(axis=0)
     scatter = np.sqrt((off**2).sum(axis=-1).sum(axis=0) / max(2 * (len(off) - 1), 1))
-    witness: Witness = "pixels" if isinstance(testimony.pixels, Framed) else testimony.finder
-    known = sigma_for(CATALOGUE["mouth_x"], witness, 0.0) / 100
+    known = _known_sigma(testimony, len(scatter)) / 100
     unit = float(np.linalg.norm(framed.pair.reference[0, 473] - framed.pair.reference[0, 468]))
     if framed.normaliser == "n-gn" or not np.isfinite(unit):
         unit = float(np.linalg.norm(framed.pair.reference[0, 152] - framed.pair.reference[0, 168]))
     return np.asarray(np.hypot(scatter, known) * unit * framed.scales.held[0])
+
+
+def _known_sigma(testimony: Testimony, count: int) -> Array:
+    """(count,) array: calibrated one-sigma error of a point's place by who gave it, percent of the pupil distance."""
+    inside, contour = CATALOGUE["mouth_x"], CATALOGUE["chin_y"]
+    by_pixels = isinstance(testimony.pixels, Framed)
+    known = np.full(count, sigma_for(inside, "pixels" if by_pixels else testimony.finder, 0.0))
+    for feature in FEATURES.values():
+        witness: Witness = "pixels" if by_pixels and testimony.believed(feature.id) else testimony.finder
+        measure = contour if feature.region == "face" else inside
+        known[list(feature.indices)] = sigma_for(measure, witness, 0.0)
+    return known
 
 
 def _named(reference: Array, painting: Array, hands: Hands) -> Mapping[str, Mapping[str, tuple[float, float]]]:
