@@ -15,6 +15,7 @@ from limner.measure.declare import UNITS
 SIDED = (
     *("eye_width", "eye_opening", "iris_width", "brow_length", "brow_height", "eye_slant", "brow_slant"),
     *("mouth_corner_pupil", "nose_wing_eye_corner", "iris_place_x", "iris_place_y", "lid_cover"),
+    "negative_cheek",
 )
 SINGLE = (
     *("pupil_distance", "between_eyes", "across_eyes", "nose_width", "mouth_width", "face_width", "jaw_width"),
@@ -23,7 +24,7 @@ SINGLE = (
     *("eye_left_x", "eye_left_y", "eye_right_x", "eye_right_y", "mouth_corner_level", "nose_wing_level"),
     *("eye_axis", "brow_axis", "nose_base_axis", "mouth_axis", "jaw_axis", "centre_axis", "nose_axis"),
     *("brows_eyes_angle", "eyes_mouth_angle", "brows_mouth_angle", "nose_base_mouth_angle", "mouth_jaw_angle"),
-    "nose_centre_angle",
+    *("nose_centre_angle", "negative_eyes_nose", "negative_eyes_mouth"),
 )
 SHAPES = ("eye_left", "eye_right", "lips", "nose", "brow_left", "brow_right", "face")
 EXPECTED = {

@@ -28,6 +28,12 @@ FOLLOWS: Mapping[str, tuple[tuple[str, int], ...]] = {
     "chin_height": (("mouth_y", -1), ("lower_face", 1)),
     "chin_y": (("lower_face", 1),),
     "face_height": (("lower_face", 1), ("nose_length", 1)),
+    "brows_eyes_angle": (("brow_axis", -1),),
+    "eyes_mouth_angle": (("mouth_axis", 1),),
+    "brows_mouth_angle": (("mouth_axis", 1), ("brow_axis", -1)),
+    "nose_base_mouth_angle": (("mouth_axis", 1), ("nose_base_axis", -1)),
+    "mouth_jaw_angle": (("mouth_axis", -1), ("jaw_axis", 1)),
+    "nose_centre_angle": (("centre_axis", 1), ("nose_axis", -1)),
 }
 """Measure -> what it follows from where that is off too, and whether it then goes the same way (1) or the other (-1).
 

@@ -5,29 +5,31 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from limner.face.points import HAND_POINTS, NAMED_POINTS
+from limner.face.points import HAND_POINTS
 from limner.measure.declare import Measure
 from limner.measure.lines import ANGLES, AXES, SLANTS
 from limner.measure.places import PLACES
-from limner.measure.shapes import SHAPES
+from limner.measure.shapes import NEGATIVES, SHAPES
 from limner.measure.sizes import SIZES, between
 
 __all__ = ["CATALOGUE", "FAMILIES", "NOT_SEEN", "Measure", "between", "measures_table"]
 
 CATALOGUE: Mapping[str, Measure] = MappingProxyType(
-    {measure.id: measure for measure in (*SIZES, *PLACES, *AXES, *SLANTS, *ANGLES, *SHAPES)}
+    {measure.id: measure for measure in (*SIZES, *PLACES, *AXES, *SLANTS, *ANGLES, *SHAPES, *NEGATIVES)}
 )
 """Every measure by its id."""
 
 FAMILIES: tuple[str, ...] = tuple(dict.fromkeys(measure.family for measure in CATALOGUE.values()))
 """Every family, in the catalogue's order."""
 
-_MISSING = "the detector does not have it; it can only be marked by hand"
 NOT_SEEN: Mapping[str, tuple[str, str]] = MappingProxyType(
     {
-        "hairline": ("hairline", f"{NAMED_POINTS['tr'].name} (tr): {_MISSING}"),
-        "head_top": ("top of the head", f"{NAMED_POINTS['v'].name} (v): {_MISSING}"),
-        "ears": ("ears", f"{_MISSING} ({', '.join(p.key for p in HAND_POINTS if p.region == 'ear')})"),
+        "hairline": ("hairline", "no detector gives it; mark it by hand (tr)"),
+        "head_top": ("top of the head", "no detector gives it; mark it by hand (v)"),
+        "ears": (
+            "ears",
+            f"no detector gives them; mark them by hand ({', '.join(p.key for p in HAND_POINTS if p.region == 'ear')})",
+        ),
     }
 )
 """What is never guessed: id -> plain name and the reason."""

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from limner.measure.declare import Formula, Measure, PairFormula, Subject, ring
+from limner.face.points import NAMED_POINTS
+from limner.measure.declare import SIDES, Formula, Measure, PairFormula, Subject, at, ring
 from limner.measure.geometry import area, greatest_gap, overlap
 from limner.measure.limits import AREA, OVERLAP, SHIFTS
 
@@ -116,3 +117,62 @@ def _three(feature: str) -> tuple[Measure, ...]:
 
 
 SHAPES: tuple[Measure, ...] = tuple(measure for feature in _SHAPES for measure in _three(feature))
+
+
+def _negative(id_: str, noun: str, feature: str, keys: tuple[str, ...], *, grade: str, plural: str = "") -> Measure:
+    outline = at(*keys)
+    needs = {"eye": "eye_{}", "iris": "iris_{}", "mouth": "lips", "nose": "nose", "face": "face"}
+    points = [NAMED_POINTS[key] for key in keys]
+    about = Subject(
+        feature=feature,
+        noun=noun,
+        plural=plural,
+        level=2,
+        needs=tuple(dict.fromkeys(needs[point.region].format(point.side) for point in points)),
+    )
+    side = id_.rsplit("_", 1)[-1]
+    return Measure(
+        id=id_,
+        name=f"area of the {noun}, sitter's {side}" if plural else f"area of the {noun}",
+        family="negative",
+        kind="area",
+        about=about,
+        own_points=outline,
+        formula=outline_area(outline),
+        statement=f"area inside {', '.join(keys)}",
+        limit=AREA,
+        grade=grade,
+        words=ENCLOSES,
+        placed=False,
+        outline=outline,
+    )
+
+
+NEGATIVES: tuple[Measure, ...] = (
+    _negative(
+        "negative_eyes_nose",
+        "triangle of pupils and nose base",
+        "nose",
+        ("p_right", "p_left", "sn"),
+        grade="triangle_area",
+    ),
+    _negative(
+        "negative_eyes_mouth",
+        "triangle of pupils and mouth",
+        "lips",
+        ("p_right", "p_left", "stu"),
+        grade="triangle_area",
+    ),
+    *(
+        _negative(
+            f"negative_cheek_{side}",
+            "cheek between eye, nose, mouth and jaw",
+            "face",
+            tuple(f"{key}_{side}" for key in ("ex", "zy", "go", "ch", "al", "en")),
+            grade="cheek_area",
+            plural="cheeks between eyes, nose, mouth and jaw",
+        )
+        for side in SIDES
+    ),
+)
+"""Negative shapes: what lies between the features."""
