@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from limner.face.byhand import HandPoints
     from limner.face.facepoints import FacePoints
     from limner.face.mesh import Mesh
+    from limner.face.withhand import Handed
     from limner.pictures.picture import Picture
     from limner.register.carried import Carried
 
@@ -50,6 +51,7 @@ class _Job:
     label: str
     wanted: int | None
     placed: Path | None
+    by_hand_only: bool
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -58,6 +60,8 @@ class _Seen:
 
     picture: Picture
     points: FacePoints
+    whole: FacePoints
+    """The same without gaps, where a face was detected."""
     pose: Pose | None
     notices: tuple[Notice, ...]
 
@@ -125,6 +129,8 @@ def check(settings: Settings) -> None:
 
     if not (math.isfinite(settings.strict) and settings.strict > 0):
         raise UsageError(f"--strict is a factor on the thresholds: expected a number above 0, got {settings.strict}.")
+    if settings.points_only and settings.points_reference is None and settings.points_painting is None:
+        raise UsageError("--points-only needs --points-reference or --points-painting: nothing else would be left.")
     if settings.threads < 1:
         raise UsageError(f"--threads: expected 1 or more, got {settings.threads}.")
     for which in ("reference", "painting"):
@@ -150,10 +156,15 @@ def _both(reference: Source, painting: Source, settings: Settings, step: Progres
     from limner.face.mesh import open_mesh
 
     jobs = (
-        _Job(reference, "reference", settings.face_reference, settings.points_reference),
-        _Job(painting, "painting", settings.face_painting, settings.points_painting),
+        _Job(reference, "reference", settings.face_reference, settings.points_reference, settings.points_only),
+        _Job(painting, "painting", settings.face_painting, settings.points_painting, settings.points_only),
     )
-    mesh = open_mesh(ensure_model(settings.model))
+
+    def mesh() -> Mesh:
+        return open_mesh(ensure_model(settings.model))
+
+    if any(job.placed is None for job in jobs):
+        mesh()  # without one that is known at once
     if settings.threads == 1:
         first, second = (_look(job, mesh, step) for job in jobs)
         return first, second
@@ -162,7 +173,7 @@ def _both(reference: Source, painting: Source, settings: Settings, step: Progres
     return first, second
 
 
-def _look(job: _Job, mesh: Mesh, step: Progress) -> _Seen:
+def _look(job: _Job, mesh: Callable[[], Mesh], step: Progress) -> _Seen:
     """Read one picture and the face in it."""
     from limner.face.pointsfile import read_points
     from limner.face.pose import pose_of, too_near
@@ -172,31 +183,32 @@ def _look(job: _Job, mesh: Mesh, step: Progress) -> _Seen:
     step(f"reading the {job.label}")
     picture = load_picture(job.source, label=job.label)
     step(f"finding the face in the {job.label}")
-    points = _points(job, picture, mesh, placed)
+    face = _points(job, picture, mesh, placed)
+    points = face.points
     remarks = tuple(replace(notice, text=f"{picture.name}: {notice.text}") for notice in picture.notices)
+    remarks = (*face.notices, *remarks)
     try:
         pose, near = pose_of(points, picture), too_near(picture, points)
     except FaceError:  # points placed by hand alone need not be enough to tell the turn of a head
         if placed is None:
             raise
-        return _Seen(picture=picture, points=points, pose=None, notices=remarks)
-    return _Seen(picture=picture, points=points, pose=pose, notices=(*([near] if near else []), *remarks))
+        return _Seen(picture=picture, points=points, whole=face.whole, pose=None, notices=remarks)
+    notices = (*([near] if near else []), *remarks)
+    return _Seen(picture=picture, points=points, whole=face.whole, pose=pose, notices=notices)
 
 
-def _points(job: _Job, picture: Picture, mesh: Mesh, placed: HandPoints | None) -> FacePoints:
+def _points(job: _Job, picture: Picture, mesh: Callable[[], Mesh], placed: HandPoints | None) -> Handed:
     """The face's points: what is found, with those placed by hand in it; the hand's alone where nothing is found."""
-    from limner.face.handmerge import join_by_hand
     from limner.face.locate import locate
+    from limner.face.withhand import Handed, with_hand
+
+    def detect() -> FacePoints:
+        return locate(picture, mesh(), job.wanted, job.label)
 
     if placed is None:
-        return locate(picture, mesh, job.wanted, job.label)
-    try:
-        found = locate(picture, mesh, job.wanted, job.label)
-    except FaceError:
-        if job.wanted is not None:
-            raise
-        found = None
-    return join_by_hand(found, placed, picture)
+        found = detect()
+        return Handed(points=found, whole=found)
+    return with_hand(picture, placed, None if job.by_hand_only else detect, insist=job.wanted is not None)
 
 
 def _stage(settings: Settings, painted: _Seen) -> tuple[Stage, bool]:
@@ -216,7 +228,7 @@ def _carry(sitter: _Seen, painted: _Seen) -> Carried | None:
         from limner.register import carry
     except ImportError:
         return None
-    return carry(sitter.picture, sitter.points, painted.picture, painted.points)
+    return carry(sitter.picture, sitter.whole, painted.picture, painted.whole)
 
 
 def _compare(sitter: _Seen, painted: _Seen, carried: Carried | None, settings: Settings, stage: Stage) -> Comparison:

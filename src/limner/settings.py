@@ -40,6 +40,9 @@ class Settings:
     points_painting: Path | None = None
     """The same for the painting."""
 
+    points_only: bool = False
+    """Detects nothing in a picture whose points were placed by hand: what was not placed is not there."""
+
     between: tuple[tuple[str, str], ...] = ()
     """Further pairs of named points whose distance is wanted."""
 

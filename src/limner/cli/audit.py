@@ -138,6 +138,10 @@ def audit(
         Path | None,
         typer.Option("--points-painting", metavar="FILE", help="Points placed by hand on the photo of the canvas."),
     ] = None,
+    points_only: Annotated[
+        bool,
+        typer.Option("--points-only", help="Detect nothing in a picture that has a points file: profiles, drawings."),
+    ] = False,
     between: Annotated[
         list[str] | None,
         typer.Option(metavar="POINT POINT", help="Also compare the distance between two points; may be repeated."),
@@ -175,6 +179,7 @@ def audit(
         face_painting=face_painting,
         points_reference=points_reference,
         points_painting=points_painting,
+        points_only=points_only,
         between=_pairs(between or []),
         model=model,
         threads=threads,
