@@ -9,7 +9,11 @@ from limner.face.crops import face_size
 from limner.face.search import FoundFace
 
 SMALLEST = 40.0
-"""Distance between the pupils, px of the stored picture, below which a face is not measured."""
+"""Distance between the pupils, px of the stored picture, below which a face is not measured.
+
+Measured on ten faces made smaller, against the full picture, RMS: at 40 px widths err by 0.8 to 1.7 %, eye openings by
+6 %, lips by 2.5 %; at 24 px by up to 4, 13 and 11 %, past the 8 % a viewer notices.
+"""
 
 CLEARLY = 2.0
 """A face so many times as large as the next is taken for the sitter's without asking."""

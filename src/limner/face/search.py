@@ -58,6 +58,9 @@ LARGEST_ZOOM = max(look.zoom for look in SECOND_LOOKS)
 ENOUGH = 5
 """So many of the second looks have to agree."""
 
+SURE = 6
+"""With so many, more make no difference."""
+
 OFTEN = 3
 """A place that so many different looks pointed at needs one vote less."""
 
@@ -150,8 +153,11 @@ def find_faces(pixels: Pixels, mesh: Mesh) -> list[FoundFace]:
 def _stages(pixels: Pixels, whole: View) -> Iterator[list[View]]:
     """Further ways to look, stage by stage, cheap before dear."""
     small, wide = padded(whole, 0.25), padded(whole, 0.6)
-    yield [small, wide, *(toned(whole, tone) for tone in TONES), *(toned(small, tone) for tone in TONES)]
-    yield [turned(view, by) for by in (45, -45, 90, -90, 135, -135, 180) for view in (whole, small)]
+    # All ways up in one stage: the mouth and chin of a head upside down can pass for a small face the right way up.
+    yield [
+        *(small, wide, *(toned(whole, tone) for tone in TONES), *(toned(small, tone) for tone in TONES)),
+        *(turned(view, by) for by in (45, -45, 90, -90, 135, -135, 180) for view in (whole, small)),
+    ]
     yield [turned(toned(small, tone), by) for tone in TONES for by in (30, -30, 60, -60)]
     yield list(tiles(pixels))
 
@@ -225,13 +231,17 @@ def _agreement(drawn: list[Array]) -> tuple[int, Array | None]:
 
 
 def _merged(faces: list[FoundFace], face: FoundFace) -> list[FoundFace]:
-    """Keeps one of two finds that overlap: the one with more votes, then the larger."""
+    """Keeps one of two finds that overlap: the surer, and the larger of two sure ones."""
     rivals = [other for other in faces if _overlap(other.mesh, face.mesh)]
-    if any((other.votes, face_size(other.mesh)) >= (face.votes, face_size(face.mesh)) for other in rivals):
+    if any(_rank(other) >= _rank(face) for other in rivals):
         return faces
     return [other for other in faces if other not in rivals] + [face]
 
 
+def _rank(face: FoundFace) -> tuple[int, float]:
+    return min(face.votes, SURE), face_size(face.mesh)
+
+
 def _overlap(first: Array, second: Array) -> bool:
     sizes = (face_size(first), face_size(second))
-    return float(np.linalg.norm(face_centre(first) - face_centre(second))) < 0.9 * max(sizes)
+    return float(np.linalg.norm(face_centre(first) - face_centre(second))) < 1.2 * max(sizes)
