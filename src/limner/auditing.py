@@ -10,6 +10,7 @@ import math
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -169,8 +170,16 @@ def _both(reference: Source, painting: Source, settings: Settings, step: Progres
         first, second = (_look(job, mesh, step) for job in jobs)
         return first, second
     with ThreadPoolExecutor(max_workers=2) as pool:
-        first, second = (future.result() for future in [pool.submit(_look, job, mesh, step) for job in jobs])
+        looks = [pool.submit(_look, job, mesh, step) for job in jobs]
+        _load_what_comes_after()
+        first, second = (look.result() for look in looks)
     return first, second
+
+
+def _load_what_comes_after() -> None:
+    """Import the later rooms while the detector works, which does not need the interpreter."""
+    for module in ("limner.register", "limner.compare.assemble", "limner.compare.stage", "shapely"):
+        import_module(module)
 
 
 def _look(job: _Job, mesh: Callable[[], Mesh], step: Progress) -> _Seen:
