@@ -194,7 +194,11 @@ def test_any_two_points_make_a_measure():
 
 @pytest.mark.parametrize(
     ("first", "second", "says"),
-    [("ex_left", "nose", "no point called 'nose'"), ("tr", "gn", "not one the detector finds"), ("gn", "GN", "twice")],
+    [
+        ("ex_left", "nose", "no point called 'nose'"),
+        ("ex_rigth", "gn", "the nearest is ex_right"),
+        ("gn", "GN", "twice"),
+    ],
 )
 def test_points_that_cannot_be_measured_between_are_refused(first, second, says):
     with pytest.raises(UsageError, match=says):

@@ -21,6 +21,7 @@ from limner.measure.heads import HEADS
 from limner.pictures.picture import Picture
 from limner.register.carried import Carried
 from limner.result import MeasureResult
+from limner.settings import Settings
 
 FACE = norms.norms_px()
 REFERENCE = norms.face_points(FACE, noise=0.3)
@@ -256,3 +257,20 @@ def test_every_head_measure_is_declared_in_full() -> None:
         assert measure.own_points
         assert any(row >= 478 for row in measure.own_points)
     assert all(PLACEABLE[key].indices == () for key in OUTLINE)
+
+
+def test_between_takes_marks_too() -> None:
+    settings = Settings(between=(("tr", "gn"), ("sa_left", "p_left")))
+    marked = on_line("tr", "gn", "n", 1.5)
+    faces = joined(REFERENCE, "reference", marked), joined(PAINTED, "painting", marked)
+    result = by_id(compare(*faces, carried=carried(FACE), settings=settings))
+    assert result["between_tr_gn"].deviation == pytest.approx(0, abs=1)
+    assert result["between_tr_gn"].witness == "hand"
+    assert result["between_sa_left_p_left"].call == "not measured"
+    assert result["between_sa_left_p_left"].reason == "not there in the reference: top of the ear, sitter's left"
+
+
+def test_the_length_that_is_one_is_named() -> None:
+    ends = ("n", "gn", "sn")
+    assert compare(joined(None, "a", marks(*ends)), joined(None, "b", marks(*ends))).scale.by == "n-gn"
+    assert compare(REFERENCE, PAINTED).scale.by == "pupils"

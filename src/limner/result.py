@@ -124,6 +124,9 @@ class ScaleReport:
     """One-sigma uncertainty of ``eyes / head``."""
     disagree: bool
     """Whether the two differ by more than the uncertainty (1.96 sigma)."""
+    by: Literal["pupils", "n-gn"] = "pupils"
+    """The length that is 1 in every value, and that ``eyes`` compares: between the pupils, or where one of them is not
+    there, from the root of the nose to the chin."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -145,6 +145,7 @@ def _scale_report(framed: Framed, testimony: Testimony, to_stored: float) -> Sca
         head=head * to_stored,
         sigma=sigma,
         disagree=framed.normaliser == "pupils" and differs(ratio, sigma) and testimony.missing(PUPIL_FEATURES) is None,
+        by=framed.normaliser,
     )
 
 

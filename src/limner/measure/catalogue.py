@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from types import MappingProxyType
 
 from limner.face.points import HAND_POINTS
@@ -35,7 +35,7 @@ NOT_SEEN: Mapping[str, tuple[str, str]] = MappingProxyType(
 """What is never guessed: id -> plain name and the reason."""
 
 
-def measures_table() -> list[dict[str, str]]:
+def measures_table(measures: Iterable[Measure] = tuple(CATALOGUE.values())) -> list[dict[str, str]]:
     """One row for each measure: what it is, how it is formed, what a viewer notices and who says so.
 
     >>> row = measures_table()[0]
@@ -54,5 +54,5 @@ def measures_table() -> list[dict[str, str]]:
             "threshold": f"{measure.limit.value:g}" + (" % of pupil distance" if measure.kind == "gap" else ""),
             "source": measure.limit.source,
         }
-        for measure in CATALOGUE.values()
+        for measure in measures
     ]

@@ -6,7 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.errors import UsageError
-from limner.face.points import MESH_POINTS, NAMED_POINTS, NamedPoint
+from limner.face.placeable import PLACEABLE, nearest_name, rows_of
+from limner.face.points import NamedPoint
 from limner.measure.declare import EYE_LINE_NOTE, EYES, PUPIL_FEATURES, SIDES, Measure, Subject, at, length, ring, sided
 from limner.measure.geometry import mean_point
 from limner.measure.limits import SHIFTS, SIZE
@@ -30,7 +31,7 @@ def _size(
     words: Words = WIDE,
     family: str = "width",
 ) -> Measure:
-    a, b = (at(key) for key in ends)
+    a, b = (rows_of(key) for key in ends)
     return Measure(
         id=id_,
         name=name,
@@ -197,18 +198,18 @@ def find_point(name: str) -> NamedPoint:
         name: key such as ``ex_left`` or ``gn``; a hyphen or blank for the underscore is as good.
 
     Raises:
-        UsageError: if there is no such point, or the detector does not have it.
+        UsageError: if there is no such point.
 
     >>> find_point("ex-left").name
     "outer eye corner, sitter's left"
     """
     key = name.strip().lower().replace("-", "_").replace(" ", "_")
-    point = NAMED_POINTS.get(key)
-    known = ", ".join(point.key for point in MESH_POINTS)
+    point = PLACEABLE.get(key)
     if point is None:
-        raise UsageError(f"There is no point called {name!r}; expected one of: {known}.")
-    if not point.indices:
-        raise UsageError(f"The point {name!r} ({point.name}) is not one the detector finds; expected one of: {known}.")
+        known = ", ".join(PLACEABLE)
+        raise UsageError(
+            f"There is no point called {name!r}; the nearest is {nearest_name(key)}. Expected one of: {known}."
+        )
     return point
 
 
@@ -224,8 +225,8 @@ def between(first: str, second: str) -> Measure:
     one, other = find_point(first), find_point(second)
     if one.key == other.key:
         raise UsageError(f"Expected two different points, came {first!r} twice.")
-    regions = {"eye": "eye_{}", "iris": "eye_{}", "brow": "brow_{}", "mouth": "lips", "nose": "nose", "face": "face"}
-    needs = tuple(dict.fromkeys(regions[point.region].format(point.side) for point in (one, other)))
+    regions = {"eye": "eye_{}", "iris": "eye_{}", "brow": "brow_{}", "mouth": "lips", "nose": "nose"}
+    needs = tuple(dict.fromkeys(regions.get(point.region, "face").format(point.side) for point in (one, other)))
     noun = f"distance from {one.name} to {other.name}"
     about = Subject(feature=needs[-1], noun=noun, level=3, needs=needs)
     grade = "contour" if "face" in needs else "between"

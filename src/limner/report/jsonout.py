@@ -46,6 +46,7 @@ def to_dict(result: AuditResult, view: View | None = None) -> dict[str, Value]:
             "head": _number(result.scale.head),
             "sigma": _number(result.scale.sigma),
             "disagree": result.scale.disagree,
+            "by": result.scale.by,
         },
         "stage": {"name": result.stage, "guessed": result.stage_guessed},
         "strict": _number(settings.strict),

@@ -9,8 +9,12 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from limner.face.points import MESH_POINTS
+from limner.face.placeable import PLACEABLE
 from limner.measure.catalogue import CATALOGUE, FAMILIES, NOT_SEEN, between, measures_table
+from limner.measure.heads import HEADS
+
+BY_HAND = "head"
+"""Family of the measures that need points placed by hand."""
 
 _TABLE_FROM = 64
 """Columns below which the list is set without a table."""
@@ -19,7 +23,7 @@ _TABLE_FROM = 64
 def families() -> tuple[str, ...]:
     """Return every family that --only knows; distances asked for with --between have one of their own."""
     asked = between("ch_right", "ch_left").family
-    return tuple(dict.fromkeys((*FAMILIES, asked)))
+    return tuple(dict.fromkeys((*FAMILIES, BY_HAND, asked)))
 
 
 def catalogue_text(*, width: int = 80) -> str:
@@ -27,13 +31,13 @@ def catalogue_text(*, width: int = 80) -> str:
     out = io.StringIO()
     console = Console(file=out, width=width, color_system=None, highlight=False, markup=False, emoji=False)
     sources = {source: number for number, source in enumerate(dict.fromkeys(_sources()), start=1)}
-    console.print(f"{len(CATALOGUE)} measures. Sides are the sitter's own: sitter's left = picture right.")
-    for family in FAMILIES:
-        console.print(f"\n{family}")
+    console.print(f"{len(CATALOGUE) + len(HEADS)} measures. Sides are the sitter's own: sitter's left = picture right.")
+    for family in (*FAMILIES, BY_HAND):
+        console.print(f"\n{family}" + (", from points placed by hand in both pictures" if family == BY_HAND else ""))
         table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="underline")
         for title, share in (("measure", 2), ("what it is", 3), ("noticed from", 2), ("source", 0)):
             table.add_column(title, ratio=share or None, justify="left" if share else "right", overflow="fold")
-        for row in (row for row in measures_table() if row["family"] == family):
+        for row in (row for row in _rows() if row["family"] == family):
             noticed = f"{row['threshold']} {_unit(row)}"
             what = f"{row['name']} ({row['formula']})"
             if width >= _TABLE_FROM:
@@ -46,8 +50,8 @@ def catalogue_text(*, width: int = 80) -> str:
     for name, reason in NOT_SEEN.values():
         console.print(f"{name}: {reason}.")
     console.print("\npoints for --between")
-    for point in MESH_POINTS:
-        console.print(f"{point.key}: {point.name}")
+    for key, point in PLACEABLE.items():
+        console.print(f"{key}: {point.name}" + ("" if point.indices else " (by hand)"))
     console.print("\nsources")
     for source, number in sources.items():
         console.print(Padding(Text(f"[{number}] {source}"), (0, 0, 0, 0)))
@@ -55,7 +59,11 @@ def catalogue_text(*, width: int = 80) -> str:
 
 
 def _sources() -> list[str]:
-    return [row["source"] for row in measures_table()]
+    return [row["source"] for row in _rows()]
+
+
+def _rows() -> list[dict[str, str]]:
+    return [*measures_table(), *measures_table(HEADS.values())]
 
 
 def _unit(row: dict[str, str]) -> str:

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from limner.compare.calibration import WIDE
 from limner.compare.wording import rounded
+from limner.face.byhand import FACE_IN_PUPILS
 from limner.face.points import FEATURES, NAMED_POINTS
 from limner.result import AuditResult
 
@@ -48,9 +49,9 @@ class Move:
     end: Array
     """(2,) array, px of the decoded painting: where it should be."""
     share: Array
-    """(2,) array: the way, in percent of the distance between the pupils; to picture right and down."""
+    """(2,) array: the way, in percent of the distance between the pupils (without both, of n-gn); right and down."""
     doubt: float
-    """Half width of its 95 % interval, percent of the distance between the pupils."""
+    """Half width of its 95 % interval, in the same unit."""
     weight: float
     """How often the noticed shift it is."""
 
@@ -73,7 +74,7 @@ def find_moves(result: AuditResult, *, most: int = 8) -> list[Move]:
     gets none.
     """
     hidden = {m.feature for m in result.measures if m.call == "not painted yet"}
-    unit = result.reference.pupil_distance * result.scale.scale * result.painting.scale
+    unit = _unit(result)
     moves: list[Move] = []
     for feature, keys in _GROUPS.items():
         if feature not in hidden:
@@ -91,7 +92,8 @@ def _of_feature(result: AuditResult, feature: str, keys: tuple[str, ...], unit: 
     is_at, should, sigma = is_at[there], should[there], sigma[there]
     way = should - is_at
     limit = WIDE * sigma
-    noticed = NOTICED.get(NAMED_POINTS[keys[0]].region, NOTICED["face"]) * unit
+    pupils = unit if result.scale.by == "pupils" else unit * FACE_IN_PUPILS
+    noticed = NOTICED.get(NAMED_POINTS[keys[0]].region, NOTICED["face"]) * pupils
 
     def move(name: str, start: Array, shift: Array, doubt: float) -> Move:
         return Move(
@@ -114,6 +116,14 @@ def _of_feature(result: AuditResult, feature: str, keys: tuple[str, ...], unit: 
     return [
         move(NAMED_POINTS[key].name, at, shift, doubt) for key, at, shift, doubt in apart if np.hypot(*shift) > doubt
     ]
+
+
+def _unit(result: AuditResult) -> float:
+    """The length shares are told in, px of the decoded painting, as it should be there."""
+    if result.scale.by == "pupils":
+        return result.reference.pupil_distance * result.scale.scale * result.painting.scale
+    n, gn = (result.should_be[list(NAMED_POINTS[key].indices)].mean(axis=0) for key in ("n", "gn"))
+    return float(np.linalg.norm(gn - n))
 
 
 def _feature_name(feature: str) -> str:

@@ -14,6 +14,7 @@ from limner.pictures.picture import Picture
 from limner.report.chalk import Look, Sheet, smooth, text_width, wrapped
 from limner.report.clean import clean
 from limner.report.moves import Move, find_moves
+from limner.report.words import UNIT_LENGTHS, held
 from limner.result import AuditResult
 
 Array = NDArray[np.float64]
@@ -165,9 +166,9 @@ class Overlay:
 
     def _foot_lines(self, result: AuditResult, moves: Sequence[Move], width: float) -> list[str]:
         text = [
-            "Numbers: percent of the distance between the pupils.",
+            f"Numbers: percent of {UNIT_LENGTHS[result.scale.by]}.",
             "Sides are the sitter's own: sitter's left = picture right.",
-            "Held: the distance between the pupils." if result.scale.hold == "eyes" else "Held: the whole head.",
+            f"Held: {held(result.scale)}.",
         ]
         if not moves:
             text.append("No arrow: nothing departs by more than the uncertainty and what a viewer notices.")

@@ -13,6 +13,7 @@ from limner.pictures.picture import Picture
 from limner.report.chalk import Look, Sheet, text_width, wrapped
 from limner.report.clean import clean
 from limner.report.overlay import Window, look_at
+from limner.report.words import held
 from limner.result import AuditResult
 
 Array = NDArray[np.float64]
@@ -132,11 +133,10 @@ class SideBySide:
         sheet.write(shown, (left + 16.0, 10.0), self.look.white)
 
     def _notes(self, result: AuditResult, width: float) -> list[str]:
-        held = "the distance between the pupils" if result.scale.hold == "eyes" else "the whole head"
         text = (
             "All lines but the dashed ones are the sitter's, and lie at the same place on both pictures: levels and "
             "plumbs thin, axes of eyes, mouth and centre line bold. Dashed on the painting: its own axes. "
-            f"Brought to one size and tilt by {held}. Sitter's left = picture right."
+            f"Brought to one size and tilt by {held(result.scale)}. Sitter's left = picture right."
         )
         return wrapped(text, round(0.85 * self.look.text), width - 32.0)
 

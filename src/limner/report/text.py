@@ -28,7 +28,7 @@ _LAST_CODES = ("no_profile", "cmyk", "profile", "first_page", "hdr", "transparen
 """Remarks on decoding a picture, which change little: told at the end."""
 _NAMES = 6
 """At most so many names in a list that only says what is not the trouble."""
-_HELD = {"eyes": "the distance between the pupils", "head": "the whole head (a fit that no single feature can drag)"}
+_FIT = " (a fit that no single feature can drag)"
 _CALL_STYLES = {"off": "bold red", "slight": "yellow", "unsure": "dim", "true": "green"}
 CAUTION = (
     "Canons are drawing aids, not beauty and not errors: most faces break most of them. "
@@ -84,7 +84,8 @@ def _heading(page: _Page, result: AuditResult, view: View) -> None:
     page.line(f"{result.painting.name} (photo of the canvas) against {result.reference.name} (reference)", style="bold")
     page.line("Sides are the sitter's own: sitter's left = picture right.")
     guessed = " (guessed; --stage sets it)" if result.stage_guessed else ""
-    page.line(f"Stage: {result.stage}{guessed}. Held: {_HELD[result.scale.hold]}.")
+    fit = _FIT if result.scale.hold == "head" else ""
+    page.line(f"Stage: {result.stage}{guessed}. Held: {words.held(result.scale)}{fit}.")
     if view.only is not None:
         page.line(f"Only the family '{view.only}' is shown.")
 

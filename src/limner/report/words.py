@@ -4,10 +4,23 @@ from __future__ import annotations
 
 from limner.compare.wording import rounded
 from limner.measure.catalogue import CATALOGUE
-from limner.result import MeasureResult
+from limner.measure.heads import HEADS
+from limner.result import MeasureResult, ScaleReport
 
 UNITS = {"percent": "%", "percent of pupil distance": "% of eye distance", "degrees": "degrees"}
 """Unit of a deviation -> what is printed. Eye distance: the distance between the pupils."""
+
+
+UNIT_LENGTHS = {
+    "pupils": "the distance between the pupils",
+    "n-gn": "the distance from the root of the nose to the chin",
+}
+"""What sizes are set against, in words."""
+
+
+def held(scale: ScaleReport) -> str:
+    """Return what was held, in words."""
+    return "the whole head" if scale.hold == "head" else UNIT_LENGTHS[scale.by]
 
 
 def give_or_take(measure: MeasureResult) -> str:
@@ -30,7 +43,7 @@ def painted(measure: MeasureResult) -> str:
 
 def _way(measure_id: str, positive: bool) -> str:
     """Return the catalogue's words for the sign; a distance asked for with --between is too long or too short."""
-    declared = CATALOGUE.get(measure_id)
+    declared = CATALOGUE.get(measure_id) or HEADS.get(measure_id)
     if declared is None:
         return "too long" if positive else "too short"
     if declared.kind == "overlap":
