@@ -51,7 +51,7 @@ class _Job:
     source: Source
     label: str
     wanted: int | None
-    placed: Path | None
+    placed: HandPoints | None
     by_hand_only: bool
 
 
@@ -155,10 +155,14 @@ def _both(reference: Source, painting: Source, settings: Settings, step: Progres
     """Read both pictures, side by side unless one thread is asked for; of two errors the reference's is raised."""
     from limner.face.bundle import ensure_model
     from limner.face.mesh import open_mesh
+    from limner.face.pointsfile import read_points
 
-    jobs = (
-        _Job(reference, "reference", settings.face_reference, settings.points_reference, settings.points_only),
-        _Job(painting, "painting", settings.face_painting, settings.points_painting, settings.points_only),
+    jobs = tuple(
+        _Job(source, label, wanted, None if path is None else read_points(path), settings.points_only)
+        for source, label, wanted, path in (
+            (reference, "reference", settings.face_reference, settings.points_reference),
+            (painting, "painting", settings.face_painting, settings.points_painting),
+        )
     )
 
     def mesh() -> Mesh:
@@ -184,29 +188,27 @@ def _load_what_comes_after() -> None:
 
 def _look(job: _Job, mesh: Callable[[], Mesh], step: Progress) -> _Seen:
     """Read one picture and the face in it."""
-    from limner.face.pointsfile import read_points
     from limner.face.pose import pose_of, too_near
     from limner.pictures.load import load_picture
 
-    placed = None if job.placed is None else read_points(job.placed)
     step(f"reading the {job.label}")
     picture = load_picture(job.source, label=job.label)
     step(f"finding the face in the {job.label}")
-    face = _points(job, picture, mesh, placed)
+    face = _points(job, picture, mesh)
     points = face.points
     remarks = tuple(replace(notice, text=f"{picture.name}: {notice.text}") for notice in picture.notices)
     remarks = (*face.notices, *remarks)
     try:
         pose, near = pose_of(points, picture), too_near(picture, points)
     except FaceError:  # points placed by hand alone need not be enough to tell the turn of a head
-        if placed is None:
+        if job.placed is None:
             raise
         return _Seen(picture=picture, points=points, whole=face.whole, pose=None, notices=remarks)
     notices = (*([near] if near else []), *remarks)
     return _Seen(picture=picture, points=points, whole=face.whole, pose=pose, notices=notices)
 
 
-def _points(job: _Job, picture: Picture, mesh: Callable[[], Mesh], placed: HandPoints | None) -> Handed:
+def _points(job: _Job, picture: Picture, mesh: Callable[[], Mesh]) -> Handed:
     """The face's points: what is found, with those placed by hand in it; the hand's alone where nothing is found."""
     from limner.face.locate import locate
     from limner.face.withhand import Handed, with_hand
@@ -214,10 +216,10 @@ def _points(job: _Job, picture: Picture, mesh: Callable[[], Mesh], placed: HandP
     def detect() -> FacePoints:
         return locate(picture, mesh(), job.wanted, job.label)
 
-    if placed is None:
+    if job.placed is None:
         found = detect()
         return Handed(points=found, whole=found)
-    return with_hand(picture, placed, None if job.by_hand_only else detect, insist=job.wanted is not None)
+    return with_hand(picture, job.placed, None if job.by_hand_only else detect, insist=job.wanted is not None)
 
 
 def _stage(settings: Settings, painted: _Seen) -> tuple[Stage, bool]:
