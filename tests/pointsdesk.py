@@ -30,9 +30,11 @@ def any_browser() -> Iterator[Any]:
     driver = pytest.importorskip("playwright.sync_api", reason="playwright is not installed: pip install playwright")
     names = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome")
     path = next((found for name in names if (found := shutil.which(name))), None)
-    if path is None:
-        pytest.skip("no Chromium or Chrome on the PATH: install one, for example apt-get install chromium")
     with driver.sync_playwright() as play:
+        if path is None and Path(play.chromium.executable_path).exists():
+            path = play.chromium.executable_path
+        if path is None:
+            pytest.skip("no Chromium or Chrome on the PATH: install one, for example apt-get install chromium")
         browser = play.chromium.launch(executable_path=path, args=list(ARGUMENTS))
         yield browser
         browser.close()
