@@ -57,14 +57,15 @@ class Move:
 
     @property
     def words(self) -> list[str]:
-        """The way in the picture's directions, one entry for each, no digit finer than the doubt."""
-        x, y = (rounded(abs(v), self.doubt / WIDE)[0] for v in self.share)
-        told = []
-        if float(y):
-            told.append(f"{'down' if self.share[1] > 0 else 'up'} {y}")
-        if float(x):
-            told.append(f"toward picture {'right' if self.share[0] > 0 else 'left'} {x}")
-        return told or ["a touch"]
+        """The way in the picture's directions, one entry for each that is more than doubt."""
+        amounts = [rounded(abs(part), self.doubt / WIDE)[0] for part in self.share]
+        ways = (
+            f"toward picture {'right' if self.share[0] > 0 else 'left'} {amounts[0]}",
+            f"{'down' if self.share[1] > 0 else 'up'} {amounts[1]}",
+        )
+        larger = int(np.argmax(np.abs(self.share)))
+        told = [axis for axis in (1, 0) if axis == larger or abs(self.share[axis]) > self.doubt]
+        return [ways[axis] for axis in told]
 
 
 def find_moves(result: AuditResult, *, most: int = 8) -> list[Move]:
