@@ -1,0 +1,117 @@
+"""Both faces brought onto one working frame: the reference upright as it is, the painting laid over it.
+
+The working frame has :data:`PX_PER_PUPILS` px between the reference's pupils, whatever the pictures' own size, so that
+every window and blur further on is a share of the pupil distance. Only the part of each picture round the face is read.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from limner.face.facepoints import PUPIL_LEFT, PUPIL_RIGHT
+from limner.measure.similarity import NoFit, Similarity, fit_robust
+
+Array = NDArray[np.float64]
+Plane = NDArray[np.float32]
+
+PX_PER_PUPILS = 130.0
+"""Working px between the reference's pupils."""
+
+_MARGIN = 0.45
+"""What is kept round the outermost points, in pupil distances."""
+_ABOVE = 0.2
+"""What is kept above that for the forehead."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Brought:
+    """Both faces in the working frame, in CIE L*a*b*."""
+
+    reference: Plane
+    """(h, w, 3) array, L*a*b*."""
+    painting: Plane
+    """(h, w, 3) array, L*a*b*; outside the photo its edge is repeated."""
+    places: Array
+    """(478, 2) array: the reference's points in the working frame."""
+    found: Array
+    """(478, 2) array: the points found in the painting, in the working frame."""
+    to_painting: Array
+    """(2, 3) affine matrix from the working frame to px of the painting as decoded."""
+    from_reference: Array
+    """(2, 3) affine matrix from px of the reference as decoded to the working frame."""
+
+
+def bring(reference: NDArray[np.uint8], points: Array, painting: NDArray[np.uint8], found: Array) -> Brought | NoFit:
+    """Lay the painting over the reference by a robust similarity of all points.
+
+    Args:
+        reference: (H, W, 3) array, sRGB.
+        points: (478, 2) array, px of ``reference``.
+        painting: (H, W, 3) array, sRGB.
+        found: (478, 2) array, px of ``painting``.
+
+    Returns:
+        Both in the working frame, or a falsy :class:`NoFit` where the points give no similarity.
+    """
+    distance = float(np.linalg.norm(points[PUPIL_LEFT] - points[PUPIL_RIGHT]))
+    known = np.isfinite(points).all(axis=1) & np.isfinite(found).all(axis=1)
+    if not (np.isfinite(distance) and distance > 0 and known.sum() > 2):
+        return NoFit("the reference's pupils or most of its points are missing")
+    scale = PX_PER_PUPILS / distance
+    low = points[known].min(axis=0) * scale - _MARGIN * PX_PER_PUPILS
+    high = points[known].max(axis=0) * scale + _MARGIN * PX_PER_PUPILS
+    low[1] -= _ABOVE * PX_PER_PUPILS
+    width, height = (int(n) for n in np.ceil(high - low))
+    from_reference = np.array([[scale, 0.0, -low[0]], [0.0, scale, -low[1]]])
+    places = apply(from_reference, points)
+    fit = fit_robust(found[known], places[known])
+    if not isinstance(fit, Similarity):
+        return fit
+    from_painting = _matrix(fit)
+    return Brought(
+        reference=_lab(reference, from_reference, (width, height)),
+        painting=_lab(painting, from_painting, (width, height)),
+        places=places,
+        found=apply(from_painting, found),
+        to_painting=turned_back(from_painting),
+        from_reference=from_reference,
+    )
+
+
+def apply(matrix: Array, points: Array) -> Array:
+    """A (2, 3) affine matrix on (..., 2) points."""
+    return np.asarray(points @ matrix[:, :2].T + matrix[:, 2], dtype=np.float64)
+
+
+def turned_back(matrix: Array) -> Array:
+    """The inverse of a (2, 3) affine matrix."""
+    linear = np.linalg.inv(matrix[:, :2])
+    return np.hstack([linear, (-linear @ matrix[:, 2])[:, None]])
+
+
+def _matrix(fit: Similarity) -> Array:
+    """The (2, 3) affine matrix of a similarity."""
+    factor, shift = complex(fit.factor), complex(fit.shift)
+    return np.array([[factor.real, -factor.imag, shift.real], [factor.imag, factor.real, shift.imag]])
+
+
+def _lab(pixels: NDArray[np.uint8], matrix: Array, size: tuple[int, int]) -> Plane:
+    """Resample the part of a picture that the working frame shows, without aliasing, as L*a*b*."""
+    corners = np.array([[0, 0], [size[0], 0], [0, size[1]], size], dtype=np.float64)
+    seen = apply(turned_back(matrix), corners)
+    height, width = pixels.shape[:2]
+    x0, y0 = (int(n) for n in np.clip(np.floor(seen.min(axis=0)) - 8, 0, [width - 2, height - 2]))
+    x1, y1 = (int(n) for n in np.clip(np.ceil(seen.max(axis=0)) + 8, [x0 + 2, y0 + 2], [width, height]))
+    part = pixels[y0:y1, x0:x1]
+    matrix = np.hstack([matrix[:, :2], (matrix[:, 2] + matrix[:, :2] @ [x0, y0])[:, None]])
+    scale = float(np.sqrt(abs(np.linalg.det(matrix[:, :2]))))
+    if scale < 0.9:
+        part = cv2.GaussianBlur(part, (0, 0), 0.45 / scale)
+    how = cv2.INTER_LINEAR if scale < 0.9 else cv2.INTER_CUBIC
+    drawn = cv2.warpAffine(part, matrix, size, flags=how, borderMode=cv2.BORDER_REPLICATE)
+    lab = cv2.cvtColor(drawn.astype(np.float32) / np.float32(255), cv2.COLOR_RGB2LAB)
+    return np.asarray(lab, dtype=np.float32)

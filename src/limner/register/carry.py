@@ -1,0 +1,96 @@
+"""The reference's points carried to the painting along what the pixels of both show."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import cache
+from types import MappingProxyType
+
+import numpy as np
+from numpy.typing import NDArray
+
+from limner.face.facepoints import PUPIL_LEFT, PUPIL_RIGHT, FacePoints
+from limner.face.points import FEATURES, MESH_POINTS
+from limner.measure.similarity import NoFit
+from limner.pictures.picture import Picture
+from limner.register.belief import Seen, judge
+from limner.register.bring import Brought, apply, bring
+from limner.register.carried import Carried
+from limner.register.flow import agreed, at, dense_flow
+from limner.register.local import Window, local_fits
+from limner.register.tone import Look, planes
+
+Array = NDArray[np.float64]
+
+LOOKS = (Look(blur=0.006, window=0.25), Look(blur=0.01, window=0.5))
+"""How the planes are made for the close and for the wide fit, whose mean is taken."""
+
+WINDOWS: Mapping[str, tuple[Window, Window]] = MappingProxyType(
+    {
+        "mouth": (Window(along=0.12, across=0.055), Window(along=0.16, across=0.07)),
+        "nose": (Window(along=0.12, across=0.08), Window(along=0.16, across=0.09)),
+        "other": (Window(along=0.14, across=0.07), Window(along=0.18, across=0.08)),
+    }
+)
+"""The close and the wide window by region. On planted errors no single window was best for widths, lids and lips at
+once: a window as wide as a lip is thick reads a thicker lip too thin, a smaller one follows single strokes."""
+
+
+@cache
+def fitted_points() -> Mapping[str, NDArray[np.int64]]:
+    """Mesh points that get fits of their own, by region: all that outlines, named points and so measures need."""
+    taken: dict[str, set[int]] = {region: set() for region in WINDOWS}
+    for part in (*FEATURES.values(), *MESH_POINTS):
+        taken[part.region if part.region in taken else "other"] |= set(part.indices)
+    taken["nose"] -= taken["mouth"]
+    taken["other"] -= taken["nose"] | taken["mouth"]
+    return MappingProxyType({region: np.array(sorted(points)) for region, points in taken.items()})
+
+
+def carry(reference: Picture, points: FacePoints, painting: Picture, found: FacePoints) -> Carried:
+    """Say where each of the reference's points lies in the painting, from its pixels.
+
+    Args:
+        reference: the photograph worked from.
+        points: its points.
+        painting: the photo of the canvas.
+        found: the points found in it, as the start.
+
+    Returns:
+        The carried points, in px of the painting as decoded, with how far they are believed; ``refused`` says why not.
+    """
+    brought = bring(reference.pixels, points.mean, painting.pixels, found.mean)
+    if not isinstance(brought, Brought):
+        return _nothing(found, brought)
+    flows = dense_flow(brought)
+    flow = agreed(flows)
+    places = brought.places
+    line = places[PUPIL_LEFT] - places[PUPIL_RIGHT]
+    line = line / np.linalg.norm(line)
+    coarse = places + at(flow, places)
+    runs, doubts = [], []
+    for k, look in enumerate(LOOKS):
+        made = planes(brought, look)
+        run, doubt = coarse.copy(), np.zeros(len(places))
+        for region, rows in fitted_points().items():
+            fits = local_fits(flow, made, places[rows], line, WINDOWS[region][k])
+            run[rows] = places[rows] + fits.moves
+            doubt[rows] = fits.sigma
+        runs.append(run)
+        doubts.append(doubt)
+    mean = np.mean(runs, axis=0)
+    verdict = judge(brought, flows, Seen(points=mean, runs=np.stack(runs), sigma=np.mean(doubts, axis=0)))
+    return Carried(
+        points=apply(brought.to_painting, mean),
+        runs=apply(brought.to_painting, np.stack([*runs, coarse])),
+        confidence=verdict.confidence,
+        unpainted=verdict.unpainted,
+        doubts=verdict.doubts,
+        refused=verdict.refused,
+    )
+
+
+def _nothing(found: FacePoints, why: NoFit) -> Carried:
+    return Carried(
+        points=found.mean, runs=found.runs, refused=f"the painting cannot be laid over the reference: {why.reason}"
+    )

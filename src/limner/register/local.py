@@ -1,0 +1,173 @@
+"""The local fits: round each point, the one smooth bend of the reference that matches the paint best.
+
+The dense flow follows every stroke. A slip of the brush over a whole lid does not look like that: it is a shift, a
+stretch, a turn, a bend. So round each point the displacement is modelled as a polynomial of second degree in place, fitted
+to all the paint in a window by Gauss-Newton (Lucas & Kanade 1981, IJCAI; both pictures' gradients averaged, as Benhimane &
+Malis 2004, IROS), with Huber weights against what has no counterpart and free local gain and offset of tone. Many
+pixels speak for six numbers an axis, so the noise of single strokes averages out, and a window longer along the eye
+line than across it keeps lids and lips apart.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from limner.register.bring import PX_PER_PUPILS
+from limner.register.tone import Planes
+
+Array = NDArray[np.float64]
+Plane = NDArray[np.float32]
+
+_TERMS = 6
+_REACH = 2.5
+"""Windows end at this many standard deviations."""
+_STEP = 2
+"""Every which working px is asked: the planes hold nothing finer."""
+_CELL = 61.0
+"""Working px of brushed paint that count as one independent reading."""
+_FREE_SHIFT, _FREE_BEND = 0.1, 0.3
+"""How far, in pupil distances, the fit may leave its start: one sigma of shift and of each coefficient."""
+_LONGEST = 0.15
+"""Largest change of a coefficient in one round, pupil distances."""
+_HUBER = 1.5
+
+
+@dataclass(frozen=True, kw_only=True)
+class Window:
+    """A Gaussian window, in pupil distances."""
+
+    along: float
+    """Standard deviation along the eye line."""
+    across: float
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Fits:
+    """One local fit for each place."""
+
+    moves: Array
+    """(N, 2) array, working px."""
+    sigma: Array
+    """(N,) array, working px: from the curvature of the fit and what it leaves over."""
+
+
+def local_fits(
+    flow: Plane, planes: list[Planes], places: Array, eye_line: Array, window: Window, rounds: int = 4
+) -> Fits:
+    """Fit round each place, from the flow as the start.
+
+    Args:
+        flow: (h, w, 2) array, working px.
+        planes: what is compared.
+        places: (N, 2) array, in the reference, working px.
+        eye_line: (2,) unit vector along the eye line.
+        window: its size.
+        rounds: of Gauss-Newton.
+    """
+    near, weights = _near(eye_line, window)
+    x = (places[:, :1] + near[:, 0]).astype(np.float32)
+    y = (places[:, 1:] + near[:, 1]).astype(np.float32)
+    basis = _basis(near)
+    start = cv2.remap(flow, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    weighted = basis * weights
+    project = np.linalg.solve(weighted @ basis.T, weighted).astype(np.float32)
+    first = np.concatenate([start[..., 0] @ project.T, start[..., 1] @ project.T], axis=1)
+    views = [_View(plane, x, y) for plane in planes]
+    free = np.array([_FREE_SHIFT] + [_FREE_BEND] * (_TERMS - 1)) * PX_PER_PUPILS
+    hold = np.concatenate([free, free]) ** -2.0
+    bend, tones = np.zeros((len(places), 2 * _TERMS)), None
+    normal = np.zeros(0)
+    for _ in range(rounds):
+        moved = (first + bend).astype(np.float32)
+        there = x + moved[:, :_TERMS] @ basis, y + moved[:, _TERMS:] @ basis
+        normal, right = _normal(views, there, basis, weights, tones)
+        normal[:, : 2 * _TERMS, : 2 * _TERMS] += np.diag(hold)
+        normal[:, 2 * _TERMS :, 2 * _TERMS :] += 1e-3 * np.eye(2 * len(views))
+        right[:, : 2 * _TERMS] -= bend * hold
+        step = np.linalg.solve(normal, right[..., None])[..., 0]
+        longest = _LONGEST * PX_PER_PUPILS
+        bend = bend + np.clip(step[:, : 2 * _TERMS], -longest, longest)
+        tones = step[:, 2 * _TERMS :]
+    doubt = np.linalg.inv(normal)
+    final = first + bend
+    return Fits(
+        moves=np.stack([final[:, 0], final[:, _TERMS]], axis=1),
+        sigma=np.sqrt(doubt[:, 0, 0] + doubt[:, _TERMS, _TERMS]),
+    )
+
+
+class _View:
+    """One plane of both pictures as seen from the windows."""
+
+    def __init__(self, plane: Planes, x: Plane, y: Plane) -> None:
+        self.weight = plane.weight
+        self.painting = plane.painting
+        self.painting_slopes = _slopes(plane.painting)
+        self.reference = _sample(plane.reference, x, y)
+        self.slopes = tuple(_sample(slope, x, y) for slope in _slopes(plane.reference))
+
+    def compare(self, x: Plane, y: Plane) -> tuple[Plane, Plane, Plane, Plane]:
+        """The painting there, what it lacks to the reference, and the mean slopes of the two."""
+        painted = _sample(self.painting, x, y)
+        across, down = (
+            np.float32(0.5) * (own + _sample(other, x, y))
+            for own, other in zip(self.slopes, self.painting_slopes, strict=True)
+        )
+        return painted, self.reference - painted, across, down
+
+
+def _normal(
+    views: list[_View], there: tuple[Plane, Plane], basis: Plane, weights: Plane, tones: Array | None
+) -> tuple[Array, Array]:
+    """Normal equations of all windows: (N, m, m) and (N, m) arrays; bends first, then gain and offset of each plane."""
+    count, size = len(there[0]), 2 * _TERMS + 2 * len(views)
+    normal, right = np.zeros((count, size, size)), np.zeros((count, size))
+    for k, view in enumerate(views):
+        painted, lacking, across, down = view.compare(*there)
+        columns = np.zeros((count, size, len(weights)), dtype=np.float32)
+        columns[:, :_TERMS] = across[:, None] * basis
+        columns[:, _TERMS : 2 * _TERMS] = down[:, None] * basis
+        columns[:, 2 * _TERMS + 2 * k] = painted
+        columns[:, 2 * _TERMS + 2 * k + 1] = 1
+        left = lacking
+        if tones is not None:
+            left = lacking - (tones[:, 2 * k, None] * painted + tones[:, 2 * k + 1, None]).astype(np.float32)
+        spread = np.sqrt((weights * left**2).sum(axis=1, keepdims=True) / weights.sum()) + np.float32(1e-6)
+        trust = weights * np.minimum(1, _HUBER * spread / np.maximum(np.abs(left), 1e-9))
+        trust = (trust * (view.weight * _STEP**2 / _CELL) / (spread * spread)).astype(np.float32)
+        weighed = columns * trust[:, None]
+        normal += weighed @ columns.transpose(0, 2, 1)
+        right += (weighed @ lacking[..., None])[..., 0]
+    return normal, right
+
+
+def _near(eye_line: Array, window: Window) -> tuple[Plane, Plane]:
+    """Offsets (n, 2) of a window's px, working px, and their weights (n,)."""
+    along, across = window.along * PX_PER_PUPILS, window.across * PX_PER_PUPILS
+    a, b = np.meshgrid(
+        *(np.arange(-int(np.ceil(_REACH * s)), int(np.ceil(_REACH * s)) + 1, _STEP) for s in (along, across))
+    )
+    far = (a / along) ** 2 + (b / across) ** 2
+    inside = far <= _REACH**2
+    a, b = a[inside], b[inside]
+    turned = np.stack([a * eye_line[0] - b * eye_line[1], a * eye_line[1] + b * eye_line[0]], axis=1)
+    return turned.astype(np.float32), np.exp(-far[inside] / 2).astype(np.float32)
+
+
+def _basis(near: Plane) -> Plane:
+    """(6, n) array: 1, x, y, x^2, xy, y^2 with lengths in pupil distances."""
+    x, y = near[:, 0] / np.float32(PX_PER_PUPILS), near[:, 1] / np.float32(PX_PER_PUPILS)
+    return np.stack([np.ones_like(x), x, y, x * x, x * y, y * y]).astype(np.float32)
+
+
+def _slopes(plane: Plane) -> tuple[Plane, Plane]:
+    return tuple(cv2.Sobel(plane, cv2.CV_32F, *way, scale=1 / 8) for way in ((1, 0), (0, 1)))  # type: ignore[return-value]
+
+
+def _sample(plane: Plane, x: Plane, y: Plane) -> Plane:
+    drawn = cv2.remap(plane, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    return np.asarray(drawn, dtype=np.float32)

@@ -1,0 +1,95 @@
+"""Photograph and paint made comparable: what is left is where it turns lighter or darker, warmer or cooler.
+
+Paint differs from a photograph in range, key, colour and light. So each plane loses its local mean and is divided by
+its local contrast, over a window much larger than a feature's edge and smaller than the face.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from limner.register.bring import PX_PER_PUPILS, Brought
+
+Plane = NDArray[np.float32]
+
+_COLOURLESS = 3.0
+"""Half-range of a* or b* within a face, below which a painting is taken as done in one colour."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Look:
+    """How the planes are made; lengths in pupil distances."""
+
+    blur: float
+    """Gaussian that takes away the brush's texture."""
+    window: float
+    """Gaussian over which mean and contrast are evened out."""
+    calm: float = 2.0
+    """Contrast in L* below which nothing is stretched any more."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Planes:
+    """One quality of both pictures, evened out."""
+
+    reference: Plane
+    """(h, w) array."""
+    painting: Plane
+    """(h, w) array."""
+    weight: float
+    """Its say against lightness."""
+
+
+def evened(plane: Plane, look: Look) -> Plane:
+    """Local mean taken away, divided by local contrast; (h, w) array in and out."""
+    soft = cv2.GaussianBlur(plane, (0, 0), max(look.blur * PX_PER_PUPILS, 0.3))
+    wide = look.window * PX_PER_PUPILS
+    mean = _wide_blur(soft, wide)
+    spread = _wide_blur(soft * soft, wide) - mean * mean
+    return np.asarray((soft - mean) / np.sqrt(np.maximum(spread, 0) + look.calm**2), dtype=np.float32)
+
+
+def planes(brought: Brought, look: Look) -> list[Planes]:
+    """Lightness, and red against green where the painting has colour."""
+    made = [
+        Planes(
+            reference=evened(brought.reference[..., 0], look),
+            painting=evened(brought.painting[..., 0], look),
+            weight=1.0,
+        )
+    ]
+    if has_colour(brought):
+        soft = Look(blur=2 * look.blur, window=look.window, calm=0.75 * look.calm)
+        made.append(
+            Planes(
+                reference=evened(brought.reference[..., 1], soft),
+                painting=evened(brought.painting[..., 1], soft),
+                weight=0.5,
+            )
+        )
+    return made
+
+
+def has_colour(brought: Brought) -> bool:
+    """Whether the painting's face holds more than one hue, so that colour can be compared at all."""
+    middle = brought.found.mean(axis=0)
+    reach = 0.9 * PX_PER_PUPILS
+    x0, y0 = (max(int(n - reach), 0) for n in middle)
+    x1, y1 = (int(n + reach) for n in middle)
+    colour = cv2.blur(brought.painting[y0:y1, x0:x1, 1:], (9, 9))
+    if colour.size == 0:
+        return False
+    low, high = np.percentile(colour.reshape(-1, 2), (5, 95), axis=0)
+    return bool(((high - low) / 2 > _COLOURLESS).any())
+
+
+def _wide_blur(plane: Plane, sigma: float) -> Plane:
+    """A wide Gaussian, made on a picture a quarter the size: the difference is far below the brush's noise."""
+    height, width = plane.shape
+    small = cv2.resize(plane, (max(width // 4, 1), max(height // 4, 1)), interpolation=cv2.INTER_AREA)
+    small = cv2.GaussianBlur(small, (0, 0), sigma / 4)
+    return np.asarray(cv2.resize(small, (width, height), interpolation=cv2.INTER_LINEAR), dtype=np.float32)
