@@ -235,10 +235,8 @@ def _carry(sitter: _Seen, painted: _Seen) -> Carried | None:
     """The painting's points as its pixels show them; ``None`` where there is no found face to start from."""
     if "hand" in {sitter.points.found_by, painted.points.found_by}:
         return None
-    try:
-        from limner.register import carry
-    except ImportError:
-        return None
+    from limner.register import carry
+
     return carry(sitter.picture, sitter.whole, painted.picture, painted.whole)
 
 
