@@ -210,6 +210,18 @@ def test_it_starts_from_what_is_found(folder: Path, model_path: Path, portrait: 
     assert "starting without a detected face" in empty.stderr.decode()
 
 
+def test_a_large_picture_shows_its_head_as_fine_as_it_is_stored(folder: Path) -> None:
+    Image.new("RGB", (4000, 3000), (120, 110, 100)).save(folder / "large.jpg")
+    marks = ("p_right=1800,1400", "p_left=2000,1400", "gn=1900,1800")
+    sets = [word for mark in marks for word in ("--set", mark)]
+    assert limner(folder, "large.jpg", "--blank", *sets).returncode == 0
+    text = (folder / "large.points.html").read_text(encoding="utf-8")
+    held = json.loads(text.split('id="given">')[1].split("</script>")[0])
+    whole, head = held["layers"]
+    assert (whole["width"], whole["shown"]) == (4000, 1600)
+    assert head["width"] == head["shown"]
+
+
 def test_words_for_points() -> None:
     size = (100, 100)
     changes = changes_from_options(["tr=1,2", "v = 3 , 4 , 5", "gn=unseen", "sn=away"], size)

@@ -21,6 +21,9 @@ if TYPE_CHECKING:
 
 app = typer.Typer(add_completion=False, pretty_exceptions_enable=False, rich_markup_mode="markdown")
 
+FINE = 4000
+"""px the long side keeps at least in the page, so that the head can be shown as fine as it is stored."""
+
 MOST_INPUT = 1_000_000
 """Bytes read from standard input."""
 
@@ -201,9 +204,11 @@ def _write(places: _Places, loaded: Picture, held: HandPoints, inputs: tuple[Pat
     from limner.pictures.write import write_whole
 
     if places.page is not None:
+        from limner.pictures.load import load_picture
         from limner.report.pointspage import points_page
 
-        write_whole(places.page, points_page(loaded, held).encode(), inputs=inputs)
+        fine = load_picture(inputs[0], label="picture", target=FINE)
+        write_whole(places.page, points_page(fine, held).encode(), inputs=inputs)
     if places.save is not None:
         save_points(places.save, held, picture=loaded)
         if not quiet:
