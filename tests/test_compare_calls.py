@@ -144,3 +144,9 @@ def test_a_row_that_makes_no_sense_is_refused(wrong):
     row = {"slope": 1.0, "slope_low": 1.0, "floor": 0.0, "point": 0.0, "factor": 1.0, "doubt": 0.0, "basis": "a test"}
     with pytest.raises(ValueError, match="slopes above 0"):
         Grade(**{**row, **wrong})
+
+
+def test_a_block_in_is_read_less_surely():
+    sure, unsure = (sigma_for(CATALOGUE["mouth_width"], "mesh", 1.0, broad=broad) for broad in (False, True))
+    assert unsure == pytest.approx(sure * grade_of(CATALOGUE["mouth_width"], "mesh").broad)
+    assert unsure > sure

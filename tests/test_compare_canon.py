@@ -93,8 +93,11 @@ def test_few_values_in_one_colour_are_a_block_in():
 
 
 def test_many_values_in_one_colour_are_a_glaze():
-    ramp = np.linspace(0, 1, 200)[:, None] * (180, 165, 145) + (40, 30, 20)
-    assert guess_stage(*picture(ramp))[0] == "glaze"
+    points = norms.norms_px(scale=4.0)
+    x, y = np.meshgrid(np.arange(800), np.arange(900))
+    light = 0.5 + 0.45 * np.sin(x / 60) * np.sin(y / 50)  # soft hills and hollows, most of them half-tone
+    pixels = (light[..., None] * (180, 165, 145) + (40, 30, 20)).astype(np.uint8)
+    assert guess_stage(pixels, points) == ("glaze", True)
 
 
 def test_colour_is_taken_for_the_widest_of_the_stages_in_colour_and_never_for_certain():

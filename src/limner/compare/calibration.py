@@ -3,7 +3,7 @@
 The figures are in ``calibration.json`` beside this file, with where they come from. For a witness that under-reports
 (the mesh pulls sizes toward an ordinary face) the value is left as it was read and the uncertainty is widened:
 
-    noise = sqrt((factor * spread)^2 + floor^2 + (sqrt(2) * point / size)^2)
+    noise = sqrt((factor * spread)^2 + floor^2 + (sqrt(2) * point / size)^2)      (times broad, for a block-in)
     pull  = |deviation| * (1 / slope_low - 1) / 1.96
     sigma = sqrt((noise / slope)^2 + pull^2) * (1 + doubt * (1 - confidence))
 
@@ -28,7 +28,7 @@ from limner.result import Witness
 WIDE = 1.96
 """Standard deviations each way that hold 95 % of a normal distribution."""
 
-READS_SMALL = 0.9
+READS_SMALL = 0.85
 """Below this slope a witness is said to read small."""
 
 _DEFAULT = "default"
@@ -52,9 +52,11 @@ class Grade:
     """Share of sigma that is added at confidence 0."""
     basis: str
     """Where the row comes from."""
+    broad: float = 1.0
+    """On the noise, for a block-in of a few values."""
 
     def __post_init__(self) -> None:
-        numbers = (self.slope, self.slope_low, self.floor, self.point, self.factor, self.doubt)
+        numbers = (self.slope, self.slope_low, self.floor, self.point, self.factor, self.doubt, self.broad)
         if not (all(math.isfinite(n) and n >= 0 for n in numbers) and min(self.slope, self.slope_low) > 0):
             raise ValueError(f"Expected finite figures not below 0 and slopes above 0, came {self}.")
 
@@ -93,6 +95,7 @@ def sigma_for(
     *,
     deviation: float = 0.0,
     size: float | None = None,
+    broad: bool = False,
 ) -> float:
     """One-sigma uncertainty of a deviation.
 
@@ -102,6 +105,7 @@ def sigma_for(
         spread: standard deviation of the repeated readings, in the unit of the deviation.
         confidence: 0 to 1, how far the witness believes itself there.
         deviation: what was read, in the same unit; 0 leaves out the pull, as for the smallest error that can be seen.
+        broad: whether the painting is a block-in of a few values.
         size: the length itself in pupil distances, for errors that are known per point; ``None`` for a position.
 
     Returns:
@@ -115,6 +119,6 @@ def sigma_for(
     """
     grade = grade_of(measure, witness)
     ends = math.sqrt(2) * grade.point / (size or 1.0)
-    noise = math.sqrt((grade.factor * spread) ** 2 + grade.floor**2 + ends**2)
+    noise = math.sqrt((grade.factor * spread) ** 2 + grade.floor**2 + ends**2) * (grade.broad if broad else 1.0)
     pull = abs(deviation) * max(1 / grade.slope_low - 1, 0.0) / WIDE
     return math.hypot(noise / grade.slope, pull) * (1 + grade.doubt * (1 - min(max(confidence, 0.0), 1.0)))

@@ -9,6 +9,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+import numpy as np
+
 from limner.compare.calibration import calibration, grade_of
 from limner.compare.deviation import Framed
 from limner.compare.witness import Testimony
@@ -136,21 +138,21 @@ def _quantity(canon: Canon, parts: list[Measure], framed: Framed, which: str, wi
     frame = framed.frames["eyes"]
     if isinstance(frame, NoFit):
         return Quantity(value=None, sigma=None)
-    points = frame[0][0] if which == "reference" else frame[1][0]
-    lengths = [float(part.formula(points)) if part.formula is not None else math.nan for part in parts]
-    top, bottom = lengths[: len(canon.above)], lengths[len(canon.above) :]
-    above, below = sum(top) / len(top), sum(bottom) / len(bottom)
-    if not (math.isfinite(above) and math.isfinite(below) and below > 0):
+    points = frame[0] if which == "reference" else frame[1]
+    count = len(canon.above)
+    lengths = [part.formula(points) for part in parts if part.formula is not None]
+    above, below = np.mean(lengths[:count], axis=0), np.mean(lengths[count:], axis=0)
+    if not (np.isfinite(above).all() and np.isfinite(below).all() and (below > 0).all()):
         return Quantity(value=None, sigma=None)
-    noise = math.hypot(
-        _noise(parts[: len(canon.above)], above, witness), _noise(parts[len(canon.above) :], below, witness)
-    )
-    ratio = above / below
-    return Quantity(value=ratio, sigma=math.hypot(ratio * noise, hidden(canon, parts, witness)))
+    ratios = above / below
+    ratio = float(ratios[0])
+    scatter = float(ratios[1:].std(ddof=1)) if len(ratios) > 2 else 0.0
+    known = math.hypot(_noise(parts[:count], above[0], witness), _noise(parts[count:], below[0], witness))
+    return Quantity(value=ratio, sigma=math.hypot(scatter, ratio * known, hidden(canon, parts, witness)))
 
 
 def _noise(parts: list[Measure], length: float, witness: Witness) -> float:
-    """Relative error of one length of one face, the pull left out."""
+    """Relative error of one length of one face, scatter and pull left out."""
     grade = grade_of(parts[0], witness)
     return math.hypot(grade.floor / 100, math.sqrt(2) * grade.point / 100 / length)
 

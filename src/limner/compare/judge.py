@@ -18,7 +18,7 @@ from limner.result import Call, MeasureResult, Quantity, Witness
 from limner.settings import Settings, Stage
 
 MESH_ONLY = "mesh only, reads small"
-"""Reason of every size the painting's pixels could not be asked about."""
+"""Reason of every reading of a kind the mesh pulls toward the ordinary face, where it had to speak alone."""
 
 _NOTHING = Quantity(value=None, sigma=None)
 
@@ -74,7 +74,15 @@ def _with_number(
     extra = _scale_doubt(measure, testimony, witness)
 
     def sigma_at(deviation: float) -> float:
-        own = sigma_for(measure, witness, reading.spread, confidence, deviation=deviation, size=reading.size)
+        own = sigma_for(
+            measure,
+            witness,
+            reading.spread,
+            confidence,
+            deviation=deviation,
+            size=reading.size,
+            broad=terms.stage == "block-in",
+        )
         return math.hypot(own, extra, _not_by_hand(measure, testimony, witness, deviation, reading.size))
 
     sigma = sigma_at(reading.deviation)
@@ -110,7 +118,10 @@ def _scale_doubt(measure: Measure, testimony: Testimony, witness: Witness) -> fl
         return 0.0
     if framed.scales.hold != "eyes" or all(testimony.believed(eye) for eye in PUPIL_FEATURES):
         return 0.0
-    return sigma_for(CATALOGUE["pupil_distance"], testimony.finder, 0.0, size=1.0)
+    pupils = CATALOGUE["pupil_distance"]
+    found = read(pupils, testimony.found) if isinstance(testimony.found, Framed) else testimony.found
+    spread = found.spread if isinstance(found, Reading) else 0.0
+    return sigma_for(pupils, testimony.finder, spread, size=1.0)
 
 
 def _not_by_hand(
@@ -154,8 +165,9 @@ def _in_value(measure: Measure, reading: Reading, doubt: float) -> float:
 
 
 def _reason(measure: Measure, testimony: Testimony, witness: Witness, call: Call) -> str | None:
-    if witness == "mesh" and reads_small(measure, witness) and measure.unit == "percent":
-        return MESH_ONLY
+    if witness == "mesh" and reads_small(measure, witness):
+        doubt = testimony.doubt_about(measure.features) if isinstance(testimony.pixels, Framed) else None
+        return f"{MESH_ONLY}: {doubt}" if doubt else MESH_ONLY
     if call != "unsure":
         return None
     if witness == "pixels":

@@ -10,17 +10,23 @@ from limner.settings import Stage
 
 Array = NDArray[np.float64]
 
-ACROSS = 96
-"""Cells across the face the picture is averaged into, so that a brush hair is not a value."""
+ACROSS = 48
+"""Cells across the face the picture is averaged into, so that neither a brush hair nor a soft edge is a value."""
 
-FEW_VALUES = 0.05
+FEW_VALUES = 0.078
 """Share of the lightness variance that four values leave over, below which there are only a few values.
 
-Four values leave 6 % of an even spread and 12 % of a normal one.
+Four values leave 6 % of an even spread and 12 % of a normal one. Measured on eight generated faces: 56 photographs and
+paintings with all their tones 0.082 to 0.120; paintings of two values 0.024 to 0.072, of three 0.016 to 0.082, of four
+and five 0.046 to 0.107, half of them below 0.072.
 """
 
-ONE_COLOUR = 3.0
-"""Scatter of a* and b* about their course along lightness, below which a face is in one colour."""
+ONE_COLOUR = 1.85
+"""Scatter of a* and b* about their course along lightness, below which a face is in one colour.
+
+Measured on 13 generated faces: 42 paintings in one colour 0.4 to 1.8, 529 photographs and paintings in colour 1.87 to
+8, 95 in 100 of them above 2.1.
+"""
 
 
 def guess_stage(pixels: NDArray[np.uint8], points: Array) -> tuple[Stage, bool]:
@@ -34,36 +40,47 @@ def guess_stage(pixels: NDArray[np.uint8], points: Array) -> tuple[Stage, bool]:
         pixels: (height, width, 3) array, sRGB.
         points: (478, 2) array, px: the face.
     """
-    cells = face_cells(pixels, points)
-    if len(cells) < 50:
+    cells, inside = face_cells(pixels, points)
+    if inside.sum() < 50:
         return "block-in", False
-    lab = _lab(cells)
-    left_over, colour = unexplained_by(lab[:, 0], 4), chroma_scatter(lab)
+    lab = _lab(cells.reshape(-1, 3)).reshape(cells.shape)
+    left_over = unexplained_by(_smoothed(lab[..., 0])[inside], 4)
+    colour = chroma_scatter(lab[inside])
     if colour > ONE_COLOUR:
         return "colour", False
-    clear = abs(np.log(left_over / FEW_VALUES)) > np.log(1.5) and colour < ONE_COLOUR / 1.5
-    return ("block-in" if left_over < FEW_VALUES else "glaze"), bool(clear)
+    clear = abs(np.log(left_over / FEW_VALUES)) > np.log(1.25) if left_over > 0 else True
+    return ("block-in" if left_over < FEW_VALUES else "glaze"), bool(clear and colour < ONE_COLOUR / 1.25)
 
 
-def face_cells(pixels: NDArray[np.uint8], points: Array) -> Array:
-    """Mean colour of the cells of a grid that lie inside the face's outline; (N, 3) array, 0 to 1."""
+def face_cells(pixels: NDArray[np.uint8], points: Array) -> tuple[Array, NDArray[np.bool_]]:
+    """Mean colour of the cells of a grid over the face, and which of them lie inside its outline.
+
+    Returns:
+        (R, C, 3) array, sRGB 0 to 1, and (R, C) array; both without rows where the face is not in the picture.
+    """
     import shapely
 
+    nothing = np.zeros((0, 0, 3)), np.zeros((0, 0), dtype=bool)
     outline = feature_outline(points, "face")
     if not np.isfinite(outline).all():
-        return np.zeros((0, 3))
+        return nothing
     low = np.maximum(np.floor(outline.min(axis=0)).astype(int), 0)
     high = np.minimum(np.ceil(outline.max(axis=0)).astype(int), [pixels.shape[1], pixels.shape[0]])
     step = max(int((high - low).min()) // ACROSS, 1)
     columns, rows = (high - low) // step
     if columns < 2 or rows < 2:
-        return np.zeros((0, 3))
+        return nothing
     patch = pixels[low[1] : low[1] + rows * step, low[0] : low[0] + columns * step].astype(np.float64) / 255
     cells = patch.reshape(rows, step, columns, step, 3).mean(axis=(1, 3))
     x, y = np.meshgrid(low[0] + (np.arange(columns) + 0.5) * step, low[1] + (np.arange(rows) + 0.5) * step)
     face = shapely.make_valid(shapely.polygons(outline))
-    inside = shapely.contains_xy(face, x, y)
-    return np.asarray(cells[inside])
+    return cells, np.asarray(shapely.contains_xy(face, x, y))
+
+
+def _smoothed(values: Array) -> Array:
+    """Median of five by five cells; edges stay where they are and brush marks go."""
+    padded = np.pad(values, 2, mode="edge")
+    return np.asarray(np.median(np.lib.stride_tricks.sliding_window_view(padded, (5, 5)), axis=(-2, -1)))
 
 
 def unexplained_by(values: Array, count: int) -> float:
