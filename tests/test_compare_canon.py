@@ -95,7 +95,7 @@ def test_few_values_in_one_colour_are_a_block_in():
 def test_many_values_in_one_colour_are_a_glaze():
     points = norms.norms_px(scale=4.0)
     x, y = np.meshgrid(np.arange(800), np.arange(900))
-    light = 0.5 + 0.45 * np.sin(x / 60) * np.sin(y / 50)  # soft hills and hollows, most of them half-tone
+    light = 0.5 + 0.45 * (np.sin(x / 60) * np.sin(y / 50)) ** 3  # soft hills and hollows, most of them half-tone
     pixels = (light[..., None] * (180, 165, 145) + (40, 30, 20)).astype(np.uint8)
     assert guess_stage(pixels, points) == ("glaze", True)
 
