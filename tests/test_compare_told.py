@@ -163,6 +163,14 @@ def test_the_heaviest_five_are_told_large_shapes_before_small():
     assert heavier[0].startswith("The distance between the pupils")
 
 
+def test_a_large_shape_is_told_rather_than_a_small_one_of_the_same_weight():
+    small = [result(id_, 20.0) for id_ in ("upper_lip", "lower_lip", "eye_opening_left", "brow_length_left")]
+    slanted = result("eye_slant_left", 20.0)
+    lines = told(*small, slanted, result("lower_face", 16.0))
+    assert len(lines) == LINES
+    assert lines[0].startswith("The lower face")
+
+
 def test_nothing_off_means_time_to_stop_and_what_is_unsure_is_counted():
     assert told(result("nose_width", 1.0, call="true")) == (
         "Nothing is left above what a viewer notices: it is time to stop.",

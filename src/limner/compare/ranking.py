@@ -14,12 +14,17 @@ LINES = 5
 _READ: tuple[Call, ...] = ("off", "slight", "true")
 _GROUPS: tuple[tuple[Call, ...], ...] = (_READ, ("unsure",), ("not painted yet",), ("not measured",))
 
+LARGE_FIRST = 0.8
+"""What one step down from large shapes to small takes off a story's weight when five are chosen (limner's choice)."""
+
 AFTERTHOUGHTS = ("shape", "alignment")
 """Stories that mostly follow from a width, a height or a place, and are then not told again."""
 
 FOLLOWS: Mapping[str, tuple[tuple[str, int], ...]] = {
     "between_eyes": (("eye_width_left", -1), ("eye_width_right", -1)),
     "across_eyes": (("eye_width_left", 1), ("eye_width_right", 1)),
+    "iris_width_left": (("eye_width_left", 1),),
+    "iris_width_right": (("eye_width_right", 1),),
     "brow_height_left": (("brow_left_y", -1),),
     "brow_height_right": (("brow_right_y", -1),),
     "nose_y": (("nose_length", 1),),
@@ -37,7 +42,8 @@ FOLLOWS: Mapping[str, tuple[tuple[str, int], ...]] = {
 }
 """Measure -> what it follows from where that is off too, and whether it then goes the same way (1) or the other (-1).
 
-Eyes painted too wide leave too little between them: the painter is told of the eyes.
+Eyes painted too wide leave too little between them, and their irises are too wide with them: the painter is told of
+the eyes.
 """
 
 _DOWN_THE_FACE = (
@@ -63,8 +69,8 @@ def mend_first(measures: Sequence[MeasureResult], catalogue: Mapping[str, Measur
 
     Measures that tell one story (the mouth line against the eye line, and one mouth corner against the other) give one
     sentence, the strongest; what follows from another finding (:data:`FOLLOWS`) is not told again. Area, outline and
-    alignments are told only where nothing plainer is off about that feature. The five heaviest stories are told in the
-    order of mending: what all the rest depends on, the big shapes, the parts.
+    alignments are told only where nothing plainer is off about that feature. The five heaviest stories, large shapes
+    counting for more, are told in the order of mending: what all the rest depends on, the big shapes, the parts.
     """
     off = [m for m in measures if m.call == "off" and m.id in catalogue]
     if not off:
@@ -76,6 +82,7 @@ def mend_first(measures: Sequence[MeasureResult], catalogue: Mapping[str, Measur
         stories.setdefault(catalogue[result.id].story, []).append(result)
     plain = {feature for feature, aspect in stories if aspect not in AFTERTHOUGHTS}
     told = [story for (part, aspect), story in stories.items() if aspect not in AFTERTHOUGHTS or part not in plain]
+    told.sort(key=lambda story: -story[0].weight * LARGE_FIRST ** catalogue[story[0].id].about.level)
     told = told[:LINES]
     told.sort(key=lambda story: (catalogue[story[0].id].about.level, -story[0].weight))
     return tuple(_sentence(story, catalogue) for story in told)
