@@ -21,10 +21,21 @@ Plane = NDArray[np.float32]
 PX_PER_PUPILS = 130.0
 """Working px between the reference's pupils."""
 
-_MARGIN = 0.45
-"""What is kept round the outermost points, in pupil distances."""
-_ABOVE = 0.2
-"""What is kept above that for the forehead."""
+
+@dataclass(frozen=True, kw_only=True)
+class Extent:
+    """How finely the working frame is drawn and how much of the pictures it shows."""
+
+    px: float
+    """Working px between the reference's pupils."""
+    margin: float
+    """What is kept round the outermost points, in pupil distances."""
+    above: float
+    """What is kept above that, in pupil distances."""
+
+
+FACE = Extent(px=PX_PER_PUPILS, margin=0.45, above=0.2)
+"""The face with some of the forehead."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -45,7 +56,13 @@ class Brought:
     """(2, 3) affine matrix from px of the reference as decoded to the working frame."""
 
 
-def bring(reference: NDArray[np.uint8], points: Array, painting: NDArray[np.uint8], found: Array) -> Brought | NoFit:
+def bring(
+    reference: NDArray[np.uint8],
+    points: Array,
+    painting: NDArray[np.uint8],
+    found: Array,
+    extent: Extent = FACE,
+) -> Brought | NoFit:
     """Lay the painting over the reference by a robust similarity of all points.
 
     Args:
@@ -53,6 +70,7 @@ def bring(reference: NDArray[np.uint8], points: Array, painting: NDArray[np.uint
         points: (478, 2) array, px of ``reference``.
         painting: (H, W, 3) array, sRGB.
         found: (478, 2) array, px of ``painting``.
+        extent: of the working frame.
 
     Returns:
         Both in the working frame, or a falsy :class:`NoFit` where the points give no similarity.
@@ -61,10 +79,10 @@ def bring(reference: NDArray[np.uint8], points: Array, painting: NDArray[np.uint
     known = np.isfinite(points).all(axis=1) & np.isfinite(found).all(axis=1)
     if not (np.isfinite(distance) and distance > 0 and known.sum() > 2):
         return NoFit("the reference's pupils or most of its points are missing")
-    scale = PX_PER_PUPILS / distance
-    low = points[known].min(axis=0) * scale - _MARGIN * PX_PER_PUPILS
-    high = points[known].max(axis=0) * scale + _MARGIN * PX_PER_PUPILS
-    low[1] -= _ABOVE * PX_PER_PUPILS
+    scale = extent.px / distance
+    low = points[known].min(axis=0) * scale - extent.margin * extent.px
+    high = points[known].max(axis=0) * scale + extent.margin * extent.px
+    low[1] -= extent.above * extent.px
     width, height = (int(n) for n in np.ceil(high - low))
     from_reference = np.array([[scale, 0.0, -low[0]], [0.0, scale, -low[1]]])
     places = apply(from_reference, points)
@@ -110,7 +128,7 @@ def _lab(pixels: NDArray[np.uint8], matrix: Array, size: tuple[int, int]) -> Pla
     matrix = np.hstack([matrix[:, :2], (matrix[:, 2] + matrix[:, :2] @ [x0, y0])[:, None]])
     scale = float(np.sqrt(abs(np.linalg.det(matrix[:, :2]))))
     if scale < 0.9:
-        part = cv2.GaussianBlur(part, (0, 0), 0.45 / scale)
+        part = np.asarray(cv2.GaussianBlur(part, (0, 0), 0.45 / scale), dtype=np.uint8)
     how = cv2.INTER_LINEAR if scale < 0.9 else cv2.INTER_CUBIC
     drawn = cv2.warpAffine(part, matrix, size, flags=how, borderMode=cv2.BORDER_REPLICATE)
     lab = cv2.cvtColor(drawn.astype(np.float32) / np.float32(255), cv2.COLOR_RGB2LAB)
