@@ -1,6 +1,6 @@
 """Registration: the painting's points as its pixels show them, and how far they can be believed."""
 
 from limner.register.carried import Carried
-from limner.register.carry import carry
+from limner.register.carrying import carry
 
 __all__ = ["Carried", "carry"]

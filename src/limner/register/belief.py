@@ -11,12 +11,17 @@ from numpy.typing import NDArray
 
 from limner.face.points import FEATURES
 from limner.register.bring import PX_PER_PUPILS, Brought
+from limner.register.flow import agreed
 from limner.register.tone import Look, evened
 
 Array = NDArray[np.float64]
 Plane = NDArray[np.float32]
 
 _LOOK = Look(blur=0.02, window=0.3)
+_NEAR, _CLOSE = 0.05, 0.025
+"""How far round an outline is looked, pupil distances."""
+_GROUND = 0.3
+"""Window over which the ground is taken away before contrasts are compared, pupil distances."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -47,8 +52,8 @@ class Signs:
 
     likeness: float
     """Correlation of the evened lightness after alignment, -1 to 1."""
-    relief: float
-    """Contrast of the painting there against the reference's, both as L*."""
+    echo: float
+    """Share of the reference's contrast that the painting has there, against that share over the whole face."""
     scatter: float
     """Root mean square distance between the fits, pupil distances."""
     stray: float
@@ -65,34 +70,68 @@ def judge(brought: Brought, flows: Plane, seen: Seen) -> Verdict:
 
 def signs(brought: Brought, flows: Plane, seen: Seen) -> dict[str, Signs]:
     """The signs of every feature."""
-    height, width = brought.reference.shape[:2]
-    first, second = evened(brought.reference[..., 0], _LOOK), evened(brought.painting[..., 0], _LOOK)
-    soft = [
-        cv2.GaussianBlur(lab[..., 0], (0, 0), 0.02 * PX_PER_PUPILS) for lab in (brought.reference, brought.painting)
-    ]
-    warp = np.median(flows, axis=0)
-    x, y = np.meshgrid(np.arange(width, dtype=np.float32), np.arange(height, dtype=np.float32))
-    maps = (x + warp[..., 0], y + warp[..., 1])
-    second = cv2.remap(second, *maps, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    laid = cv2.remap(soft[1], *maps, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    laid = _Laid(brought, flows)
     found = {}
     for feature in FEATURES.values():
-        mask = np.zeros((height, width), np.uint8)
-        outline = np.round(brought.places[list(feature.indices)]).astype(np.int32)
-        reach = int(0.1 * PX_PER_PUPILS)
-        if feature.closed and feature.id != "face":
-            cv2.fillPoly(mask, [outline], 1)
-        cv2.polylines(mask, [outline], feature.closed, 1, reach)
-        inside = mask > 0
-        a, b = first[inside], second[inside]
-        apart = (seen.points - brought.found)[list(feature.indices)]
+        rows = list(feature.indices)
+        outline = np.round(brought.places[rows]).astype(np.int32)
+        near = _mask(brought, outline, feature.closed and feature.id != "face", _NEAR)
+        close = _mask(brought, outline, feature.closed and feature.id != "face", _CLOSE)
+        apart = (seen.points - brought.found)[rows]
         found[feature.id] = Signs(
-            likeness=float(np.corrcoef(a, b)[0, 1]),
-            relief=float(np.std(laid[inside]) / max(np.std(soft[0][inside]), 1e-6)),
-            scatter=float(np.sqrt((np.var(seen.runs[:, list(feature.indices)], axis=0).sum(axis=1)).mean()))
-            / PX_PER_PUPILS,
-            stray=float(np.sqrt(np.var(flows[:, inside], axis=0).sum(axis=1).mean())) / PX_PER_PUPILS,
-            sigma=float(np.sqrt((seen.sigma[list(feature.indices)] ** 2).mean())) / PX_PER_PUPILS,
+            likeness=_correlation(laid.evened[0][near], laid.evened[1][near]),
+            echo=laid.echo(close),
+            scatter=float(np.sqrt(np.var(seen.runs[:, rows], axis=0).sum(axis=1).mean())) / PX_PER_PUPILS,
+            stray=float(np.sqrt(np.var(flows[:, near], axis=0).sum(axis=1).mean())) / PX_PER_PUPILS,
+            sigma=float(np.sqrt((seen.sigma[rows] ** 2).mean())) / PX_PER_PUPILS,
             apart=float(np.sqrt((apart**2).sum(axis=1).mean())) / PX_PER_PUPILS,
         )
     return found
+
+
+class _Laid:
+    """Both pictures with the painting laid over the reference along the flow, and as found."""
+
+    def __init__(self, brought: Brought, flows: Plane) -> None:
+        height, width = brought.reference.shape[:2]
+        warp = agreed(flows)
+        x, y = np.meshgrid(np.arange(width, dtype=np.float32), np.arange(height, dtype=np.float32))
+        there = x + warp[..., 0], y + warp[..., 1]
+
+        def along(plane: Plane) -> Plane:
+            return np.asarray(cv2.remap(plane, *there, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE), np.float32)
+
+        first, second = brought.reference[..., 0], brought.painting[..., 0]
+        self.evened = evened(first, _LOOK), along(evened(second, _LOOK))
+        flat = Look(blur=0.02, window=_GROUND, calm=1e6)
+        still = evened(second, flat)
+        self._reference = evened(first, flat)
+        self._paintings = still, along(still)
+        x0, y0 = np.clip(brought.places.min(axis=0).astype(int), 0, None)
+        x1, y1 = brought.places.max(axis=0).astype(int)
+        self._gain = self._slope(np.s_[y0:y1, x0:x1])
+
+    def _slope(self, where: object) -> float:
+        """Painted contrast per contrast of the reference, the better of the two ways to lay the painting."""
+        one = self._reference[where]  # type: ignore[index]
+        one = one - one.mean()
+        below = float((one * one).sum()) + 1e-12
+        return max(float((one * other[where]).sum()) for other in self._paintings) / below  # type: ignore[index]
+
+    def echo(self, where: NDArray[np.bool_]) -> float:
+        """How much of the reference's contrast there the painting has, 1 for as much as the whole face."""
+        return self._slope(where) / max(self._gain, 1e-6)
+
+
+def _mask(brought: Brought, outline: NDArray[np.int32], filled: bool, reach: float) -> NDArray[np.bool_]:
+    """(h, w) array: in and near an outline."""
+    mask = np.zeros(brought.reference.shape[:2], np.uint8)
+    if filled:
+        cv2.fillPoly(mask, [outline], 1)
+    cv2.polylines(mask, [outline], filled, 1, max(1, round(2 * reach * PX_PER_PUPILS)))
+    return np.asarray(mask > 0)
+
+
+def _correlation(first: Plane, second: Plane) -> float:
+    one, other = first - first.mean(), second - second.mean()
+    return float((one * other).sum() / np.sqrt((one * one).sum() * (other * other).sum() + 1e-12))

@@ -62,13 +62,12 @@ def turned_round(flow: Plane, rounds: int = 6) -> Plane:
     """The forward flow that undoes a backward one: ``u(x) = -b(x + u(x))`` by fixed-point iteration."""
     height, width = flow.shape[:2]
     x, y = np.meshgrid(np.arange(width, dtype=np.float32), np.arange(height, dtype=np.float32))
-    forward = -flow
+    forward = np.asarray(-flow, dtype=np.float32)
     for _ in range(rounds):
-        there = cv2.remap(
-            flow, x + forward[..., 0], y + forward[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
-        )
-        forward = -there
-    return np.asarray(forward, dtype=np.float32)
+        there = x + forward[..., 0], y + forward[..., 1]
+        back = cv2.remap(flow, *there, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+        forward = np.asarray(-back, dtype=np.float32)
+    return forward
 
 
 def _one(brought: Brought, setting: Setting) -> Plane:
@@ -78,11 +77,11 @@ def _one(brought: Brought, setting: Setting) -> Plane:
     )
     if setting.backward:
         first, second = second, first
-    search = cv2.DISOpticalFlow_create(cv2.DISOPTICAL_FLOW_PRESET_MEDIUM)
+    search = cv2.DISOpticalFlow.create(cv2.DISOPTICAL_FLOW_PRESET_MEDIUM)
     search.setFinestScale(_FINEST)
     search.setPatchSize(12)
     search.setPatchStride(4)
     search.setVariationalRefinementIterations(_ROUNDS)
-    flow = search.calc(first, second, None)
-    flow = cv2.GaussianBlur(flow, (0, 0), setting.smooth * PX_PER_PUPILS)
-    return turned_round(flow) if setting.backward else np.asarray(flow, dtype=np.float32)
+    found = search.calc(first, second, np.zeros((*first.shape, 2), dtype=np.float32))
+    flow = np.asarray(cv2.GaussianBlur(found, (0, 0), setting.smooth * PX_PER_PUPILS), dtype=np.float32)
+    return turned_round(flow) if setting.backward else flow

@@ -1,11 +1,11 @@
 """The local fits: round each point, the one smooth bend of the reference that matches the paint best.
 
 The dense flow follows every stroke. A slip of the brush over a whole lid does not look like that: it is a shift, a
-stretch, a turn, a bend. So round each point the displacement is modelled as a polynomial of second degree in place, fitted
-to all the paint in a window by Gauss-Newton (Lucas & Kanade 1981, IJCAI; both pictures' gradients averaged, as Benhimane &
-Malis 2004, IROS), with Huber weights against what has no counterpart and free local gain and offset of tone. Many
-pixels speak for six numbers an axis, so the noise of single strokes averages out, and a window longer along the eye
-line than across it keeps lids and lips apart.
+stretch, a turn, a bend. So round each point the displacement is modelled as a polynomial of second degree in place,
+fitted to all the paint in a window by Gauss-Newton (Lucas & Kanade 1981, IJCAI; both pictures' gradients averaged, as
+Benhimane & Malis 2004, IROS), with Huber weights against what has no counterpart and a free local gain and offset.
+Many pixels speak for six numbers an axis, so the noise of single strokes averages out, and a window longer along the
+eye line than across it keeps lids and lips apart.
 """
 
 from __future__ import annotations
@@ -79,7 +79,8 @@ def local_fits(
     views = [_View(plane, x, y) for plane in planes]
     free = np.array([_FREE_SHIFT] + [_FREE_BEND] * (_TERMS - 1)) * PX_PER_PUPILS
     hold = np.concatenate([free, free]) ** -2.0
-    bend, tones = np.zeros((len(places), 2 * _TERMS)), None
+    bend: Array = np.zeros((len(places), 2 * _TERMS))
+    tones: Array | None = None
     normal = np.zeros(0)
     for _ in range(rounds):
         moved = (first + bend).astype(np.float32)
@@ -91,7 +92,7 @@ def local_fits(
         step = np.linalg.solve(normal, right[..., None])[..., 0]
         longest = _LONGEST * PX_PER_PUPILS
         bend = bend + np.clip(step[:, : 2 * _TERMS], -longest, longest)
-        tones = step[:, 2 * _TERMS :]
+        tones = np.asarray(step[:, 2 * _TERMS :], dtype=np.float64)
     doubt = np.linalg.inv(normal)
     final = first + bend
     return Fits(

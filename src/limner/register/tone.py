@@ -46,7 +46,7 @@ class Planes:
 
 def evened(plane: Plane, look: Look) -> Plane:
     """Local mean taken away, divided by local contrast; (h, w) array in and out."""
-    soft = cv2.GaussianBlur(plane, (0, 0), max(look.blur * PX_PER_PUPILS, 0.3))
+    soft = np.asarray(cv2.GaussianBlur(plane, (0, 0), max(look.blur * PX_PER_PUPILS, 0.3)), dtype=np.float32)
     wide = look.window * PX_PER_PUPILS
     mean = _wide_blur(soft, wide)
     spread = _wide_blur(soft * soft, wide) - mean * mean
@@ -55,13 +55,8 @@ def evened(plane: Plane, look: Look) -> Plane:
 
 def planes(brought: Brought, look: Look) -> list[Planes]:
     """Lightness, and red against green where the painting has colour."""
-    made = [
-        Planes(
-            reference=evened(brought.reference[..., 0], look),
-            painting=evened(brought.painting[..., 0], look),
-            weight=1.0,
-        )
-    ]
+    light = (evened(lab[..., 0], look) for lab in (brought.reference, brought.painting))
+    made = [Planes(reference=next(light), painting=next(light), weight=1.0)]
     if has_colour(brought):
         soft = Look(blur=2 * look.blur, window=look.window, calm=0.75 * look.calm)
         made.append(

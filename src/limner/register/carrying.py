@@ -40,8 +40,10 @@ once: a window as wide as a lip is thick reads a thicker lip too thin, a smaller
 def fitted_points() -> Mapping[str, NDArray[np.int64]]:
     """Mesh points that get fits of their own, by region: all that outlines, named points and so measures need."""
     taken: dict[str, set[int]] = {region: set() for region in WINDOWS}
-    for part in (*FEATURES.values(), *MESH_POINTS):
-        taken[part.region if part.region in taken else "other"] |= set(part.indices)
+    regions = [(part.region, part.indices) for part in FEATURES.values()]
+    regions += [(point.region, point.indices) for point in MESH_POINTS]
+    for region, indices in regions:
+        taken[region if region in taken else "other"] |= set(indices)
     taken["nose"] -= taken["mouth"]
     taken["other"] -= taken["nose"] | taken["mouth"]
     return MappingProxyType({region: np.array(sorted(points)) for region, points in taken.items()})
