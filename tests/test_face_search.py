@@ -115,7 +115,7 @@ def found(size: float, at: float) -> FoundFace:
     mesh = np.zeros((478, 2))
     mesh[10], mesh[152] = (0, -1.0 * size), (0, 1.62 * size)
     mesh[PUPIL_RIGHT], mesh[PUPIL_LEFT], mesh[MOUTH] = (-size / 2, 0), (size / 2, 0), (0, size)
-    return FoundFace(mesh=mesh + (at, 100.0), found_by="plain", votes=8)
+    return FoundFace(mesh=mesh + (at, 100.0), found_by="plain", votes=8, looks=8)
 
 
 def test_the_only_face_is_taken():

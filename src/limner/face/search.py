@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,6 +29,7 @@ from limner.face.crops import (
 )
 from limner.face.facepoints import PUPIL_LEFT, PUPIL_RIGHT
 from limner.face.mesh import EAGER, PLAIN, PLAIN_FACES, Mesh
+from limner.face.points import FEATURES
 from limner.face.views import TONES, Tone, View, looked_at, map_points, padded, tiles, toned, turned
 
 Array = NDArray[np.float64]
@@ -35,6 +37,11 @@ Pixels = NDArray[np.uint8]
 
 AGREE = 0.15
 """Two readings are of one face when their points lie apart, root mean square, by at most this share of its size."""
+
+EYES_AGREE = 0.1
+"""The same for the points of the eyes alone: a stylised face keeps its eyes where the rest is read differently."""
+
+EYES = [*FEATURES["eye_right"].indices, *FEATURES["eye_left"].indices, PUPIL_RIGHT, PUPIL_LEFT]
 
 CROP = 256
 """Side in px of a crop for a second look."""
@@ -58,14 +65,14 @@ LARGEST_ZOOM = max(look.zoom for look in SECOND_LOOKS)
 ENOUGH = 5
 """So many of the second looks have to agree."""
 
-SURE = 6
-"""With so many, more make no difference."""
+SURE = 0.75
+"""With such a share of the second looks, more make no difference."""
 
-OFTEN = 3
-"""A place that so many different looks pointed at needs one vote less."""
+ENOUGH_PLAIN = 4
+"""The same where a plain look at its usual threshold found the face."""
 
 FEW = 3
-"""A plain find is believed when so many first looks all agree."""
+"""A plain find is believed at once when so many first looks all agree over the whole face."""
 
 MOST_GROUPS = 8
 """So many places are looked at again in one stage."""
@@ -83,7 +90,9 @@ class FoundFace:
     found_by: str
     """plain, padded, equalised, turned or tiled."""
     votes: int
-    """How many second looks drew the same face."""
+    """How many second looks drew the same face..."""
+    looks: int
+    """...of so many."""
     tone: Tone | None = None
     """How the tones had to be changed for them to."""
 
@@ -198,36 +207,49 @@ def _confirm(pixels: Pixels, mesh: Mesh, group: list[_Hint], looks: int) -> Foun
     start = np.asarray(np.median([hint.mesh for hint in group], axis=0))
     patch = patch_round(pixels, start, LARGEST_ZOOM * CROP_SIZE)
     tones = dict.fromkeys([None, *(hint.tone for hint in group)])
-    needed = min(ENOUGH - (len(group) >= OFTEN), looks)
+    needed = ENOUGH if looks == len(SECOND_LOOKS) else ENOUGH_PLAIN
     for tone in list(tones)[:MOST_TONES]:
-        votes, middle = _second_looks(patch, mesh, looks, needed, tone)
-        if votes >= needed and middle is not None and is_face_shaped(middle, width, height):
-            return FoundFace(mesh=middle, found_by=group[0].kind, votes=votes, tone=tone)
+        seen = _second_looks(patch, mesh, looks, needed, tone)
+        if seen is not None and is_face_shaped(seen.mesh, width, height):
+            return FoundFace(mesh=seen.mesh, found_by=group[0].kind, votes=seen.votes, looks=seen.looks, tone=tone)
     return None
 
 
-def _second_looks(patch: Patch, mesh: Mesh, looks: int, needed: int, tone: Tone | None) -> tuple[int, Array | None]:
-    """Votes and their median; ends early where the first ``looks`` all agree, or ``needed`` is out of reach."""
+class _Seen(NamedTuple):
+    mesh: Array
+    votes: int
+    looks: int
+
+
+def _second_looks(patch: Patch, mesh: Mesh, looks: int, needed: int, tone: Tone | None) -> _Seen | None:
+    """What enough second looks agree on; ends early where the first ``looks`` all do, or enough are out of reach."""
     drawn: list[Array] = []
     for number, look in enumerate(SECOND_LOOKS):
-        if number == looks and _agreement(drawn)[0] == looks:
-            break
+        if number == looks and len(drawn) == looks and _whole_agreement(drawn).all():
+            return _Seen(np.asarray(np.median(drawn, axis=0)), looks, looks)
         if number - len(drawn) > len(SECOND_LOOKS) - needed:
-            break
+            return None
         crop = patch.crop(look, side=CROP, size=CROP_SIZE, tone=tone)
         drawn.extend(crop.to_picture(points[:, :2]) for points in mesh.detect(crop.pixels, 1, PLAIN))
-    return _agreement(drawn)
+    if len(drawn) < needed:
+        return None
+    whole, eyes = _whole_agreement(drawn), _agreement(drawn, EYES, EYES_AGREE)
+    agree = whole if whole.sum() >= eyes.sum() else eyes
+    if agree.sum() < needed:
+        return None
+    return _Seen(np.asarray(np.median(np.array(drawn)[agree], axis=0)), int(agree.sum()), len(SECOND_LOOKS))
 
 
-def _agreement(drawn: list[Array]) -> tuple[int, Array | None]:
-    """How many readings agree with their median, and that median."""
-    if len(drawn) < 2:
-        return len(drawn), drawn[0] if drawn else None
+def _whole_agreement(drawn: list[Array]) -> NDArray[np.bool_]:
+    return _agreement(drawn, slice(None), AGREE)
+
+
+def _agreement(drawn: list[Array], part: list[int] | slice, limit: float) -> NDArray[np.bool_]:
+    """Which readings agree with the median of all over a part of the mesh, to a share of the face's size."""
     stack = np.array(drawn)
     middle = np.median(stack, axis=0)
-    apart = np.sqrt(((stack - middle) ** 2).sum(axis=2).mean(axis=1)) / face_size(middle)
-    agree = apart <= AGREE
-    return int(agree.sum()), np.asarray(np.median(stack[agree], axis=0)) if agree.any() else None
+    square = ((stack - middle) ** 2).sum(axis=2)[:, part].mean(axis=1)
+    return np.asarray(np.sqrt(square) <= limit * face_size(middle))
 
 
 def _merged(faces: list[FoundFace], face: FoundFace) -> list[FoundFace]:
@@ -238,8 +260,8 @@ def _merged(faces: list[FoundFace], face: FoundFace) -> list[FoundFace]:
     return [other for other in faces if other not in rivals] + [face]
 
 
-def _rank(face: FoundFace) -> tuple[int, float]:
-    return min(face.votes, SURE), face_size(face.mesh)
+def _rank(face: FoundFace) -> tuple[float, float]:
+    return min(face.votes / face.looks, SURE), face_size(face.mesh)
 
 
 def _overlap(first: Array, second: Array) -> bool:
