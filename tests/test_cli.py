@@ -326,13 +326,30 @@ def test_a_reader_that_goes_away_is_no_error(studio):
 @pytest.mark.skipif(os.name == "nt", reason="signals of another kind")
 @pytest.mark.parametrize(("number", "code"), [(signal.SIGINT, 130), (signal.SIGTERM, 143)])
 def test_told_to_stop_it_leaves_nothing_behind(studio, tmp_path, number, code):
+    """The signal comes when the overlay is drawn but not yet written."""
+    script = (
+        "import sys, time\n"
+        "import limner.pictures.write as write\n"
+        "from limner.cli.main import run\n"
+        "encode = write.encode_png\n"
+        "def slowly(pixels):\n"
+        "    print('drawn', flush=True)\n"
+        "    time.sleep(60)\n"
+        "    return encode(pixels)\n"
+        "write.encode_png = slowly\n"
+        "run(sys.argv[1:])\n"
+    )
     process = subprocess.Popen(
-        [*LIMNER, "audit", studio / "reference.jpg", studio / "canvas.png", "--overlay", tmp_path / "o.png"],
+        [
+            *(sys.executable, "-c", script, "audit"),
+            *(studio / "reference.jpg", studio / "canvas.png", "--overlay", tmp_path / "o.png"),
+        ],
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
     )
-    time.sleep(0.3)
+    assert process.stdout is not None
+    assert process.stdout.readline() == "drawn\n"
     process.send_signal(number)
     out, err = process.communicate(timeout=30)
     assert process.returncode == code, err
