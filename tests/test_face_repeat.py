@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 import face_scenes as scenes
 from limner.errors import FaceError
 from limner.face.crops import face_size, patch_round
+from limner.face.facepoints import FacePoints
+from limner.face.locate import unclear
 from limner.face.mesh import Mesh, open_mesh
 from limner.face.mirror import mirror_map
 from limner.face.repeat import LOOKS, agreeing, read_face
 from limner.face.search import find_faces
+from limner.pictures.load import load_picture
 
 
 @pytest.fixture(scope="module")
@@ -103,3 +108,20 @@ def test_a_patch_is_no_larger_than_needed_and_knows_the_way_back(head, face):
     assert crop.mirror
     middle = np.full((478, 2), 100.0)
     assert np.linalg.norm(crop.to_picture(middle)[0] - face.mean[[468, 473, 13]].mean(axis=0)) < face.pupil_distance
+
+
+def scattered(face: FacePoints, share: float) -> FacePoints:
+    """The same face with readings that scatter by that share of its size."""
+    noise = np.random.default_rng(0).normal(0, share * face_size(face.mean) / 2**0.5, face.runs.shape)
+    runs = face.mean + noise - noise.mean(axis=0)
+    return replace(face, runs=runs, mean=runs.mean(axis=0))
+
+
+def test_a_face_read_differently_each_time_is_said_to_be_unclear(face, head):
+    picture = load_picture(head, label="painting")
+    assert unclear(picture, face) is None
+    assert unclear(picture, replace(face, runs=face.mean[None])) is None
+    notice = unclear(picture, scattered(face, 0.2))
+    assert notice is not None
+    assert notice.code == "face_unclear"
+    assert "limner points" in notice.text
