@@ -171,11 +171,14 @@ def test_affine_maps_undo_each_other():
     assert map_points(from_centres(np.array([[2.0, 0, 0], [0, 2.0, 0]])), np.zeros((1, 2))).tolist() == [[0.5, 0.5]]
 
 
-def test_tiles_cover_the_picture():
+def test_tiles_of_every_size_cover_the_picture():
     pixels = np.zeros((700, 1500, 3), dtype=np.uint8)
-    seen = np.zeros((700, 1500), dtype=bool)
-    for view in tiles(pixels):
-        corner = np.array([[0.0, 0.0], view.pixels.shape[1::-1]])
-        (left, top), (right, bottom) = np.rint(map_points(view.back, corner)).astype(int)
-        seen[top:bottom, left:right] = True
-    assert seen.all()
+    sizes = list(tiles(pixels))
+    assert [len(size) for size in sizes] == [4, 24]
+    for size in sizes:
+        seen = np.zeros((700, 1500), dtype=bool)
+        for view in size:
+            corner = np.array([[0.0, 0.0], view.pixels.shape[1::-1]])
+            (left, top), (right, bottom) = np.rint(map_points(view.back, corner)).astype(int)
+            seen[top:bottom, left:right] = True
+        assert seen.all()

@@ -232,7 +232,13 @@ def _download(folder: Path) -> Path:
     command += ["--platform", "manylinux_2_28_x86_64", "--python-version", "3.12", "--implementation", "cp"]
     command += ["-d", str(folder)]
     done = subprocess.run(  # noqa: S603 - a fixed command, no shell
-        command, capture_output=True, text=True, errors="replace", stdin=subprocess.DEVNULL, check=False
+        command,
+        capture_output=True,
+        text=True,
+        errors="replace",
+        stdin=subprocess.DEVNULL,
+        check=False,
+        env={**os.environ, "PIP_DISABLE_PIP_VERSION_CHECK": "1", "PIP_NO_INPUT": "1"},
     )
     wheels = sorted(folder.glob("mediapipe-*.whl"))
     if done.returncode != 0 or not wheels:

@@ -168,7 +168,7 @@ def _stages(pixels: Pixels, whole: View) -> Iterator[list[View]]:
         *(turned(view, by) for by in (45, -45, 90, -90, 135, -135, 180) for view in (whole, small)),
     ]
     yield [turned(toned(small, tone), by) for tone in TONES for by in (30, -30, 60, -60)]
-    yield list(tiles(pixels))
+    yield from tiles(pixels)
 
 
 def _hints(mesh: Mesh, view: View, threshold: float, pixels: Pixels) -> list[_Hint]:

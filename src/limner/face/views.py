@@ -22,7 +22,8 @@ LOOK = 640
 SMALLEST_TILE = 240
 """Shortest tile side in px; smaller heads than it shows are too small to measure anyhow."""
 
-MOST_TILES = 160
+MOST_TILES = 260
+"""So many windows are looked through at most."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -130,8 +131,8 @@ def smoothed(pixels: Pixels) -> Pixels:
 TONES = (evened, brightened, greyed, smoothed)
 
 
-def tiles(pixels: Pixels) -> Iterator[View]:
-    """Square windows of halving size, each overlapping the next by half, the largest first."""
+def tiles(pixels: Pixels) -> Iterator[list[View]]:
+    """Square windows over the whole picture, each overlapping the next by half: one list for a size, largest first."""
     height, width = pixels.shape[:2]
     side, count = max(height, width), 0
     while True:
@@ -142,11 +143,13 @@ def tiles(pixels: Pixels) -> Iterator[View]:
         count += len(places)
         if count > MOST_TILES:
             return
-        for x, y in places:
-            window = pixels[y : y + side, x : x + side]
-            shift = np.array([[1.0, 0.0, x], [0.0, 1.0, y]])
-            view = looked_at(window)
-            yield View(kind="tiled", pixels=view.pixels, back=chain(shift, view.back))
+        yield [_tile(pixels, x, y, side) for x, y in places]
+
+
+def _tile(pixels: Pixels, x: int, y: int, side: int) -> View:
+    view = looked_at(pixels[y : y + side, x : x + side])
+    shift = np.array([[1.0, 0.0, x], [0.0, 1.0, y]])
+    return View(kind="tiled", pixels=view.pixels, back=chain(shift, view.back))
 
 
 def _starts(length: int, side: int) -> list[int]:
