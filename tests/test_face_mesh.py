@@ -121,3 +121,9 @@ def test_missing_system_libraries_are_named_by_package(reason, package):
 
 def test_an_unknown_loading_failure_keeps_the_loaders_words():
     assert "invalid ELF header" in missing_library("libmediapipe.so: invalid ELF header")
+
+
+def test_asking_for_more_faces_changes_nothing_of_the_first(model_path, portrait):
+    mesh = open_mesh(model_path)
+    (one,), several, many = mesh.detect(portrait, 1), mesh.detect(portrait, 6), mesh.detect(portrait, 8)
+    assert one.tobytes() == several[0].tobytes() == many[0].tobytes()

@@ -30,7 +30,7 @@ EAGER = 0.2
 
 
 PLAIN_FACES = 6
-"""How many faces a plain search asks for."""
+"""How many faces a plain search asks for; of so many the first comes out just as if only one were asked for."""
 
 
 @dataclass(frozen=True)
@@ -75,7 +75,7 @@ class Mesh:
             ModelError: if the landmarker cannot be made from the bundle, or fails.
         """
         height, width = pixels.shape[:2]
-        with self._network(max_faces, threshold) as network:
+        with self._network(max(max_faces, PLAIN_FACES), threshold) as network:
             try:
                 image = network.image(image_format=network.srgb, data=np.ascontiguousarray(pixels))
                 found = network.landmarker.detect(image)
@@ -88,7 +88,7 @@ class Mesh:
                 f"{self._name} gives {len(meshes[0])} points a face, expected {POINT_COUNT}: "
                 "it is another landmarker; name one with refined irises with --model FILE."
             )
-        return meshes
+        return meshes[:max_faces]
 
     def warm(self) -> None:
         """Makes a network for a plain search now, so that the first picture need not wait for it.
