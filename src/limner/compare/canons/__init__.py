@@ -1,0 +1,1 @@
+"""The classical canons as tables: definitions, studies, what was observed in people; and how they are taken."""

@@ -1,0 +1,222 @@
+"""Farkas's neoclassical canons."""
+
+from __future__ import annotations
+
+from limner.compare.canons.declare import EARS, EYES, HAIR, LONG, TOP, WIDE, Canon, Ratio
+
+_TESTED = "Farkas's neoclassical canons, as tested by Jayaratne et al. 2012, PLoS ONE 7(12):e52593, Table 1"
+_GREEK = "Neoclassical facial canons in young adults, J Craniofac Surg 2012;23(6):1693-8"
+_NOTES = "Farkas's findings, https://docsbay.net/Facial-Proportions-and-Subunits"
+
+FARKAS: tuple[Canon, ...] = (
+    Canon(
+        id="two_section",
+        name="two equal halves of the head",
+        school="Farkas",
+        definition="v-en = en-gn",
+        source=_NOTES,
+        ratios=(
+            Ratio(
+                id="two_section",
+                name="head above the eyes against below",
+                definition="v-en / en-gn",
+                above=("top_to_eyes",),
+                below=("eyes_to_chin",),
+                value=1.0,
+                lie="along",
+                depth=TOP,
+                words=("higher above the eyes", "lower above the eyes"),
+            ),
+        ),
+    ),
+    Canon(
+        id="three_section",
+        name="three equal sections, by the root of the nose",
+        school="Farkas",
+        definition="tr-n = n-sn = sn-gn",
+        source=_TESTED,
+        note="n, the root of the nose, lies well below the brow: these are not the thirds of the drawing manuals",
+        ratios=(
+            Ratio(
+                id="three_section_upper",
+                name="forehead to the root of the nose against the nose",
+                definition="tr-n / n-sn",
+                above=("hairline_to_root",),
+                below=("nose_length",),
+                value=1.0,
+                lie="along",
+                depth=HAIR,
+                words=LONG,
+            ),
+            Ratio(
+                id="three_section_lower",
+                name="nose length against the lower face",
+                definition="n-sn / sn-gn",
+                above=("nose_length",),
+                below=("lower_face",),
+                value=1.0,
+                lie="along",
+                words=LONG,
+            ),
+        ),
+    ),
+    Canon(
+        id="four_section",
+        name="four equal sections of the head",
+        school="Farkas",
+        definition="v-tr = tr-g = g-sn = sn-gn",
+        source=_NOTES + " (there: nasion/glabella)",
+        ratios=(
+            Ratio(
+                id="four_section_top",
+                name="top of the head against the forehead",
+                definition="v-tr / tr-g",
+                above=("top_to_hairline",),
+                below=("hairline_to_brow",),
+                value=1.0,
+                lie="along",
+                depth=TOP,
+                words=("higher", "lower"),
+            ),
+            Ratio(
+                id="four_section_upper",
+                name="forehead against brow to nose base",
+                definition="tr-g / g-sn",
+                above=("hairline_to_brow",),
+                below=("brow_to_base",),
+                value=1.0,
+                lie="along",
+                depth=HAIR,
+                words=("higher", "lower"),
+            ),
+            Ratio(
+                id="four_section_lower",
+                name="brow to nose base against the lower face",
+                definition="g-sn / sn-gn",
+                above=("brow_to_base",),
+                below=("lower_face",),
+                value=1.0,
+                lie="along",
+                words=LONG,
+            ),
+        ),
+    ),
+    Canon(
+        id="orbital",
+        name="an eye between the eyes",
+        school="Farkas",
+        definition="en-en = ex-en",
+        source=_TESTED,
+        ratios=(
+            Ratio(
+                id="orbital",
+                name="space between the eyes against an eye",
+                definition="en-en / ex-en",
+                above=("between_eyes",),
+                below=EYES,
+                value=1.0,
+                lie="across",
+                words=WIDE,
+            ),
+        ),
+    ),
+    Canon(
+        id="orbitonasal",
+        name="the nose as wide as the space between the eyes",
+        school="Farkas",
+        definition="al-al = en-en",
+        source=_TESTED,
+        ratios=(
+            Ratio(
+                id="orbitonasal",
+                name="nose width against the space between the eyes",
+                definition="al-al / en-en",
+                above=("nose_width",),
+                below=("between_eyes",),
+                value=1.0,
+                lie="across",
+                words=WIDE,
+            ),
+        ),
+    ),
+    Canon(
+        id="naso_oral",
+        name="the mouth one and a half noses wide",
+        school="Farkas",
+        definition="ch-ch = 1.5 al-al",
+        source=_TESTED,
+        ratios=(
+            Ratio(
+                id="naso_oral",
+                name="mouth width against nose width",
+                definition="ch-ch / al-al",
+                above=("mouth_width",),
+                below=("nose_width",),
+                value=1.5,
+                lie="across",
+                words=WIDE,
+            ),
+        ),
+    ),
+    Canon(
+        id="nasofacial",
+        name="the nose a quarter of the face wide",
+        school="Farkas",
+        definition="al-al = 0.25 zy-zy",
+        source=_GREEK,
+        ratios=(
+            Ratio(
+                id="nasofacial",
+                name="nose width against the face at the cheekbones",
+                definition="al-al / zy-zy",
+                above=("nose_width",),
+                below=("face_width",),
+                value=0.25,
+                lie="across",
+                outline=True,
+                words=WIDE,
+            ),
+        ),
+    ),
+    Canon(
+        id="naso_aural",
+        name="the nose as long as the ear",
+        school="Farkas",
+        definition="n-sn = sa-sba",
+        source=_GREEK,
+        ratios=(
+            Ratio(
+                id="naso_aural",
+                name="nose length against the ear",
+                definition="n-sn / sa-sba",
+                above=("nose_length",),
+                below=EARS,
+                value=1.0,
+                lie="along",
+                either=True,
+                words=LONG,
+            ),
+        ),
+    ),
+    Canon(
+        id="naso_aural_slope",
+        name="the bridge of the nose slopes as the ear does",
+        school="Farkas",
+        definition="slope of n-prn = slope of sa-sba, seen in profile",
+        source=_GREEK,
+        ratios=(
+            Ratio(
+                id="naso_aural_slope",
+                name="slope of the bridge less the slope of the ear, degrees",
+                definition="angle of n-prn less angle of sa-sba",
+                above=("bridge_slope",),
+                below=("ear_slope_right", "ear_slope_left"),
+                value=0.0,
+                lie="slopes",
+                either=True,
+                words=("turned clockwise", "turned anticlockwise"),
+            ),
+        ),
+    ),
+)
+"""In the order of the literature: sections of the head and face, widths, ear."""
