@@ -44,7 +44,7 @@ the mean of the mesh points joined by `+`. No single feature can drag it.
 """
 
 
-def overlay_picture(session: int = 3, width: int = 1000, colours: int = 96) -> Image.Image:
+def overlay_picture(session: int = 3, width: int = 960, colours: int = 160) -> Image.Image:
     """Return the overlay of one session of the example studio, made small."""
     with tempfile.TemporaryDirectory() as folder:
         demo = [sys.executable, str(HERE.parent / "demo" / "run.py"), folder, str(session)]
@@ -52,7 +52,7 @@ def overlay_picture(session: int = 3, width: int = 1000, colours: int = 96) -> I
         with Image.open(Path(folder) / f"session-{session}-overlay.png") as picture:
             height = round(picture.height * width / picture.width)
             small = picture.convert("RGB").resize((width, height), Image.Resampling.LANCZOS)
-    return small.quantize(colours, dither=Image.Dither.NONE)
+    return small.quantize(colours, method=Image.Quantize.MAXCOVERAGE, dither=Image.Dither.NONE)
 
 
 if __name__ == "__main__":
