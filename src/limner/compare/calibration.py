@@ -5,7 +5,7 @@ The figures are in ``calibration.json`` beside this file, with where they come f
 
     noise = sqrt((factor * spread)^2 + floor^2 + (sqrt(2) * point / size)^2)      (times broad, for a block-in)
     pull  = |deviation| * (1 / slope_low - 1) / 1.96
-    sigma = sqrt((noise / slope)^2 + pull^2) * (1 + doubt * (1 - confidence))
+    sigma = sqrt((noise / slope)^2 + pull^2) * (1 + doubt * (1 / confidence - 1))
 
 A true change t is read as slope * t + noise, so t lies at deviation / slope, give or take noise / slope. The pull is
 the distance from what was read to what may be true, set so that the 95 % interval of 1.96 sigma just reaches it at the
@@ -31,6 +31,9 @@ WIDE = 1.96
 READS_SMALL = 0.85
 """Below this slope a witness is said to read small."""
 
+LEAST = 0.1
+"""No confidence counts as less."""
+
 _DEFAULT = "default"
 
 
@@ -49,7 +52,7 @@ class Grade:
     factor: float
     """On the spread of the repeated readings."""
     doubt: float
-    """Share of sigma that is added at confidence 0."""
+    """Share of sigma that is added at confidence one half; in proportion to ``1 / confidence - 1``."""
     basis: str
     """Where the row comes from."""
     broad: float = 1.0
@@ -121,4 +124,4 @@ def sigma_for(
     ends = math.sqrt(2) * grade.point / (size or 1.0)
     noise = math.sqrt((grade.factor * spread) ** 2 + grade.floor**2 + ends**2) * (grade.broad if broad else 1.0)
     pull = abs(deviation) * max(1 / grade.slope_low - 1, 0.0) / WIDE
-    return math.hypot(noise / grade.slope, pull) * (1 + grade.doubt * (1 - min(max(confidence, 0.0), 1.0)))
+    return math.hypot(noise / grade.slope, pull) * (1 + grade.doubt * (1 / min(max(confidence, LEAST), 1.0) - 1))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import cv2
 import numpy as np
@@ -22,6 +23,20 @@ _NEAR, _CLOSE = 0.05, 0.025
 """How far round an outline is looked, pupil distances."""
 _GROUND = 0.3
 """Window over which the ground is taken away before contrasts are compared, pupil distances."""
+
+_MAIN = ("eye_right", "eye_left", "brow_right", "brow_left", "nose", "lips", "jaw")
+_USUAL: Mapping[str, float] = MappingProxyType(
+    {"eye": 0.005, "iris": 0.005, "brow": 0.008, "nose": 0.007, "mouth": 0.008, "face": 0.01}
+)
+"""Uncertainty of the fits on well-painted pictures by region, pupil distances: the median over brush-rendered ones."""
+_ALL_TONES = 0.95
+"""Likeness that a picture with all its tones reaches in most features, and a block-in does not."""
+_LOST, _ASTRAY = 0.06, 0.08
+"""Scatter of the dense flow past which the whole, or one feature, is not believed; pupil distances."""
+_UNLIKE, _STRANGE = 0.55, 0.4
+"""Likeness below which the whole, or one feature, is not believed."""
+_VAGUE = 0.028
+"""Uncertainty of the fits past which a feature is not believed, pupil distances."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -65,7 +80,45 @@ class Signs:
 
 
 def judge(brought: Brought, flows: Plane, seen: Seen) -> Verdict:
-    return Verdict(confidence={}, unpainted={}, doubts={}, refused=None)
+    """Weigh the signs.
+
+    Returns:
+        A confidence for every feature; those that are not painted yet, those the pixels are not believed for, and why
+        the whole is not believed, where it is not.
+    """
+    return weigh(signs(brought, flows, seen))
+
+
+def weigh(found: Mapping[str, Signs]) -> Verdict:
+    """The verdict on the signs of all features."""
+    main = [found[feature] for feature in _MAIN]
+    all_tones = float(np.quantile([sign.likeness for sign in main], 0.75)) >= _ALL_TONES
+    refused = None
+    if np.median([sign.stray for sign in main]) > _LOST or np.median([sign.likeness for sign in main]) < _UNLIKE:
+        refused = (
+            "the paint does not match the reference place by place (a line drawing, another pose or sitter,"
+            " or too little painted)"
+        )
+    unpainted, doubts = {}, {}
+    for feature, sign in found.items():
+        if _is_bare(sign, all_tones):
+            unpainted[feature] = "nothing of it is on the canvas yet"
+        elif sign.sigma > _VAGUE or sign.likeness < _STRANGE or sign.stray > _ASTRAY:
+            doubts[feature] = "the paint there does not match the reference closely enough"
+    confidence = {feature: confidence_of(feature, sign) for feature, sign in found.items()}
+    return Verdict(confidence=confidence, unpainted=unpainted, doubts=doubts, refused=refused)
+
+
+def confidence_of(feature: str, sign: Signs) -> float:
+    """1 where the fits are as close as on a well-painted picture, less in proportion as their uncertainty grows."""
+    usual = _USUAL[FEATURES[feature].region]
+    return float(min(1.0, usual / max(sign.sigma, 1e-6)))
+
+
+def _is_bare(sign: Signs, all_tones: bool) -> bool:
+    if all_tones:
+        return sign.echo < 0.65 and sign.likeness < 0.9
+    return sign.echo < 0.25 and sign.likeness < 0.5
 
 
 def signs(brought: Brought, flows: Plane, seen: Seen) -> dict[str, Signs]:
@@ -109,14 +162,16 @@ class _Laid:
         self._paintings = still, along(still)
         x0, y0 = np.clip(brought.places.min(axis=0).astype(int), 0, None)
         x1, y1 = brought.places.max(axis=0).astype(int)
-        self._gain = self._slope(np.s_[y0:y1, x0:x1])
+        face = np.zeros((height, width), dtype=bool)
+        face[y0:y1, x0:x1] = True
+        self._gain = self._slope(face)
 
-    def _slope(self, where: object) -> float:
+    def _slope(self, where: NDArray[np.bool_]) -> float:
         """Painted contrast per contrast of the reference, the better of the two ways to lay the painting."""
-        one = self._reference[where]  # type: ignore[index]
+        one = self._reference[where]
         one = one - one.mean()
         below = float((one * one).sum()) + 1e-12
-        return max(float((one * other[where]).sum()) for other in self._paintings) / below  # type: ignore[index]
+        return max(float((one * other[where]).sum()) for other in self._paintings) / below
 
     def echo(self, where: NDArray[np.bool_]) -> float:
         """How much of the reference's contrast there the painting has, 1 for as much as the whole face."""

@@ -27,13 +27,17 @@ LOOKS = (Look(blur=0.006, window=0.25), Look(blur=0.01, window=0.5))
 
 WINDOWS: Mapping[str, tuple[Window, Window]] = MappingProxyType(
     {
+        "eye": (Window(along=0.10, across=0.065), Window(along=0.13, across=0.075)),
         "mouth": (Window(along=0.12, across=0.055), Window(along=0.16, across=0.07)),
         "nose": (Window(along=0.12, across=0.08), Window(along=0.16, across=0.09)),
         "other": (Window(along=0.14, across=0.07), Window(along=0.18, across=0.08)),
     }
 )
 """The close and the wide window by region. On planted errors no single window was best for widths, lids and lips at
-once: a window as wide as a lip is thick reads a thicker lip too thin, a smaller one follows single strokes."""
+once: a window as wide as a lip is thick reads a thicker lip too thin, one that reaches from the eye's corner past where
+a wider eye ends reads the eye too narrow, and a smaller one follows single strokes."""
+
+_WINDOW_OF: Mapping[str, str] = MappingProxyType({"iris": "eye"})
 
 
 @cache
@@ -43,9 +47,9 @@ def fitted_points() -> Mapping[str, NDArray[np.int64]]:
     regions = [(part.region, part.indices) for part in FEATURES.values()]
     regions += [(point.region, point.indices) for point in MESH_POINTS]
     for region, indices in regions:
-        taken[region if region in taken else "other"] |= set(indices)
+        taken[_WINDOW_OF.get(region, region if region in taken else "other")] |= set(indices)
     taken["nose"] -= taken["mouth"]
-    taken["other"] -= taken["nose"] | taken["mouth"]
+    taken["other"] -= taken["nose"] | taken["mouth"] | taken["eye"]
     return MappingProxyType({region: np.array(sorted(points)) for region, points in taken.items()})
 
 
