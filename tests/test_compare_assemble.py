@@ -185,7 +185,7 @@ def test_a_toned_blank_has_nothing_to_measure():
     assert {m.call for m in comparison.measures} == {"not painted yet", "not measured"}
     assert comparison.mend_first == ("There is nothing on the canvas yet that could be measured.",)
     assert all(row.painting.value is None for row in comparison.canons)
-    assert all(row.reference.value is not None for row in comparison.canons)
+    assert {row.id for row in comparison.canons if row.reference.value is not None} >= {"orbital", "five_eyes"}
 
 
 def test_too_little_painted_to_bring_to_one_size_is_said_not_guessed():

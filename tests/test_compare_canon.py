@@ -7,12 +7,23 @@ import pytest
 from numpy.testing import assert_allclose
 
 import norms_face as norms
-from limner.compare.assemble import compare
-from limner.compare.canon import CANONS
+from limner.compare.assemble import View, compare
+from limner.compare.canons.observed import OBSERVED
+from limner.compare.canons.table import CANONS, RATIOS
 from limner.compare.stage import chroma_scatter, guess_stage, unexplained_by
 from limner.register.carried import Carried
+from limner.result import Pose
 
-ROWS = {row.id: row for row in compare(norms.face_points(norms.norms_px()), norms.face_points(norms.norms_px())).canons}
+STRAIGHT = View(pose=Pose(yaw=0.0, pitch=0.0, roll=0.0, sigma=0.5))
+ROWS = {
+    row.id: row
+    for row in compare(
+        norms.face_points(norms.norms_px()),
+        norms.face_points(norms.norms_px()),
+        of_reference=STRAIGHT,
+        of_painting=STRAIGHT,
+    ).canons
+}
 
 # Ratios of the men's means at age 25, 3D Facial Norms (Weinberg et al. 2016), and the canon itself.
 PUBLISHED = {
@@ -30,24 +41,32 @@ def test_the_published_means_give_the_published_ratios(id_):
     row = ROWS[id_]
     assert row.canon == canon
     assert row.reference.value == pytest.approx(observed, abs=0.006)
-    declared = next(c for c in CANONS if c.id == id_)
-    assert declared.observed is not None
-    assert declared.observed[0][0] == observed
+    assert OBSERVED[id_].men[0] == pytest.approx(row.reference.value, abs=1e-9)
 
 
-def test_every_canon_has_a_source_and_is_measured():
-    assert set(ROWS) == set(PUBLISHED) == {canon.id for canon in CANONS}
+@pytest.mark.parametrize("id_", ["three_section_lower", "leonardo_mouth"])
+def test_lengths_along_the_face_give_the_published_ratios_too(id_):
+    # n-sn / (n-gn less n-sn), ch-ch / (n-gn less n-sn and sn-sto); the flat face has sn-ls and ls-sto for sn-sto.
+    long = norms.SN_LS + norms.LS_STO - 22.63
+    expected = {
+        "three_section_lower": 56.65 / 69.99,
+        "leonardo_mouth": 50.10 / (126.64 - 56.65 - 22.63 - long),
+    }[id_]
+    assert ROWS[id_].reference.value == pytest.approx(expected, rel=1e-6)
+
+
+def test_every_ratio_has_a_row_with_a_source_and_a_value_or_what_is_needed():
+    assert list(ROWS) == [ratio.id for canon in CANONS for ratio in canon.ratios]
     assert all(row.source and row.definition for row in ROWS.values())
+    assert all((row.reference.value is None) == bool(row.reason) for row in ROWS.values())
 
 
 @pytest.mark.parametrize("id_", PUBLISHED)
 def test_what_a_face_alone_hides_is_in_the_uncertainty(id_):
     """People differ by the observed deviation, and a detector that shows a third of it leaves the rest unseen."""
     row = ROWS[id_]
-    declared = next(c for c in CANONS if c.id == id_)
-    assert declared.observed is not None
     assert row.reference.sigma is not None
-    assert row.reference.sigma > 0.4 * declared.observed[0][1]
+    assert row.reference.sigma > 0.4 * OBSERVED[id_].men[1]
 
 
 def test_constructed_faces_meet_the_canons_exactly():
@@ -73,6 +92,16 @@ def test_a_painting_read_by_its_pixels_is_known_against_the_reference_only():
     assert row.painting.value == pytest.approx(1.2 * row.reference.value)
     assert row.painting.sigma is not None
     assert row.painting.sigma >= (row.reference.sigma or 0)
+
+
+def test_a_slope_or_a_proportion_without_a_canon_is_told_as_one():
+    assert [id_ for id_, (_, ratio) in RATIOS.items() if ratio.value is None] == [
+        "face_height_width",
+        "face_width_pupils",
+        "face_height_pupils",
+    ]
+    assert ROWS["face_height_width"].canon is None
+    assert [drift.target for drift in ROWS["face_height_width"].drift] == ["average"]
 
 
 def picture(tones: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

@@ -113,6 +113,8 @@ def examine(
         pose_painting=painted.pose,
         measures=compared.measures,
         canons=compared.canons,
+        drift=compared.drift,
+        habits=compared.habits,
         mend_first=compared.mend_first,
         warnings=(*compared.warnings, *sitter.notices, *painted.notices),
         reference_points=sitter.points.mean,

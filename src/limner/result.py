@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
@@ -95,18 +95,108 @@ class PictureFacts:
     found_by: str
 
 
+Target = Literal["canon", "average"]
+"""What a painting may drift to: what a canon gives, or what was measured in people on average."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Drift:
+    """How far the painting has moved from the sitter's ratio toward another."""
+
+    target: Target
+    goal: float
+    """The ratio it might drift to."""
+    gap: Quantity
+    """Goal less sitter."""
+    share: Quantity
+    """Share of the gap that the painting has moved: 0 stays with the sitter, 1 has arrived, negative moves away. No
+    value where the gap is within twice its uncertainty."""
+    reason: str | None
+    """Why there is no share."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class DriftVector:
+    """The same over every ratio whose gap is clear, as one movement."""
+
+    target: Target
+    share: Quantity
+    ratios: tuple[str, ...]
+    """Ids of the ratios it is made of."""
+    reason: str | None
+
+
+HabitCall = Literal["shown", "the other way", "not shown", "unsure", "not measured"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class HabitRow:
+    """One known habit of portrait drawing, looked for in this painting."""
+
+    id: str
+    name: str
+    deviation: Quantity
+    """How far the painting goes the habit's way, in ``unit``; negative is the other way."""
+    unit: str
+    call: HabitCall
+    reason: str | None
+    """Why it is unsure or not measured."""
+    measures: tuple[str, ...]
+    """Ids of the measures, or the ratio, it was looked for in."""
+    witnesses: tuple[Witness, ...]
+    source: str
+
+
 @dataclass(frozen=True, kw_only=True)
 class CanonRow:
-    """One classical canon beside both faces."""
+    """One ratio of a classical canon beside both faces."""
 
     id: str
     name: str
     definition: str
-    canon: float
-    """The value the canon gives."""
+    canon: float | None
+    """The value the canon gives; ``None`` for a proportion that no canon speaks of."""
     reference: Quantity
     painting: Quantity
     source: str
+    canon_id: str = ""
+    """Id of the canon this ratio is of; a canon of several ratios has several rows."""
+    reason: str | None = None
+    """Why it cannot be taken, and what is needed; ``None`` where both faces have a value."""
+    witness: Witness | None = None
+    """Who gave the reference's points."""
+    drift: tuple[Drift, ...] = ()
+    """Toward the canon, toward the average face; those that have a target."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class CanonFinding:
+    """One ratio of a canon on one face."""
+
+    id: str
+    """Id of the ratio."""
+    canon_id: str
+    value: Quantity
+    witness: Witness | None
+    reason: str | None
+    """What is needed where it cannot be taken."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class CanonResult:
+    """One picture against the canons. Frozen; made by :func:`limner.canon`."""
+
+    picture: PictureFacts
+    pose: Pose | None
+    findings: tuple[CanonFinding, ...]
+    """In the order of the canons."""
+    warnings: tuple[Notice, ...]
+
+    def to_dict(self) -> dict[str, object]:
+        """Return the result as plain dicts, lists, texts and finite numbers: what ``--format json`` prints."""
+        from limner.report.canonjson import to_dict
+
+        return to_dict(self)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -158,6 +248,15 @@ class AuditResult:
     points: Mapping[str, Mapping[str, tuple[float, float]]]
     """Named points: abbreviation -> {"reference": (x, y), "painting": (x, y)} in px of the stored pictures."""
     corrections: tuple[Mapping[str, object], ...] = ()
+    more_points: Array = field(default_factory=lambda: np.zeros((0, 2)))
+    """(B, 2) array, px of the decoded painting: points the mesh does not have, in the order of
+    :data:`limner.face.placeable.BEYOND`; NaN where there is none."""
+    more_should_be: Array = field(default_factory=lambda: np.zeros((0, 2)))
+    """(B, 2) array, px of the decoded painting: where the reference's belong under the held scale."""
+    drift: tuple[DriftVector, ...] = ()
+    """Toward the canons, toward the average face."""
+    habits: tuple[HabitRow, ...] = ()
+    """The known habits of portrait drawing, each looked for."""
 
     @property
     def off(self) -> tuple[MeasureResult, ...]:

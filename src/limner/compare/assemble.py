@@ -9,7 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.compare.calibration import sigma_for
-from limner.compare.canon import canon_rows
+from limner.compare.canons.beside import beside
+from limner.compare.canons.habits import habits
+from limner.compare.canons.taking import face_of
 from limner.compare.deviation import Framed, Normaliser, Reading, read
 from limner.compare.hands import Hands, with_rows
 from limner.compare.judge import Terms, differs, judge_all
@@ -27,7 +29,7 @@ from limner.measure.heads import HEADS
 from limner.measure.similarity import NoFit, Similarity, fit_similarity
 from limner.notices import Notice
 from limner.register.carried import Carried
-from limner.result import CanonRow, MeasureResult, Pose, ScaleReport, Witness
+from limner.result import CanonRow, DriftVector, HabitRow, MeasureResult, Pose, ScaleReport, Witness
 from limner.settings import Settings, Stage
 
 Array = NDArray[np.float64]
@@ -49,6 +51,8 @@ class Comparison:
     scale: ScaleReport
     measures: tuple[MeasureResult, ...]
     canons: tuple[CanonRow, ...]
+    drift: tuple[DriftVector, ...]
+    habits: tuple[HabitRow, ...]
     mend_first: tuple[str, ...]
     warnings: tuple[Notice, ...]
     painting_points: Array
@@ -98,7 +102,9 @@ def compare(
         raise FaceError(
             f"Expected two faces that can be brought to one size; {framed.reason}. Place the points by hand."
         )
-    measures = ranked(judge_all(testimony, Terms(settings=settings, stage=stage)))
+    terms = Terms(settings=settings, stage=stage)
+    measures = ranked(judge_all(testimony, terms))
+    canons = beside(face_of(reference, here.pose), testimony, terms, there.pose)
     own = {measure.id: measure for measure in (between(*ends) for ends in settings.between)}
     scale = _scale_report(framed, testimony, here.scale / there.scale)
     notices = (
@@ -109,7 +115,9 @@ def compare(
     return Comparison(
         scale=scale,
         measures=measures,
-        canons=canon_rows(testimony),
+        canons=canons.rows,
+        drift=canons.drift,
+        habits=habits(measures, canons.rows),
         mend_first=mend_first(measures, {**CATALOGUE, **HEADS, **own}),
         warnings=notices,
         painting_points=testimony.best[:POINT_COUNT],

@@ -22,7 +22,9 @@ _REUSED = (
 Ends = tuple[tuple[str, ...], tuple[str, ...]]
 
 
-def _span(id_: str, name: str, ends: Ends, needs: tuple[str, ...], grade: str = "contour") -> Measure:
+def _span(
+    id_: str, name: str, ends: Ends, needs: tuple[str, ...], grade: str = "contour", feature: str = ""
+) -> Measure:
     """A length between two places, each the mean of some named points."""
     a, b = (tuple(row for key in keys for row in rows_of(key)) for keys in ends)
     said = " to ".join(" and ".join(keys) for keys in ends)
@@ -31,7 +33,7 @@ def _span(id_: str, name: str, ends: Ends, needs: tuple[str, ...], grade: str = 
         name=name,
         family="canon",
         kind="length",
-        about=Subject(feature=needs[0], noun=name, level=2, needs=needs),
+        about=Subject(feature=feature or needs[0], noun=name, level=2, needs=needs),
         own_points=(*a, *b),
         formula=length(a, b),
         statement=f"distance {said}",
@@ -64,7 +66,7 @@ _EN, _P = ("en_right", "en_left"), ("p_right", "p_left")
 _EYES, _IRISES = ("eye_right", "eye_left"), ("iris_right", "iris_left")
 
 _OWN = (
-    _span("pupils", "between the pupils", (_P[:1], _P[1:]), _IRISES, "pupil_distance"),
+    _span("pupils", "between the pupils", (_P[:1], _P[1:]), _IRISES, "pupil_distance", "eyes"),
     _span("hairline_to_root", "hairline to root of the nose", (("tr",), ("n",)), ("nose",)),
     _span("hairline_to_brow", "hairline to brow", (("tr",), ("g",)), ("face",)),
     _span("hairline_to_chin", "hairline to chin", (("tr",), ("gn",)), ("chin",)),
