@@ -10,6 +10,7 @@
 from __future__ import annotations
 
 import importlib
+import os
 import signal
 import sys
 import traceback
@@ -30,6 +31,7 @@ USAGE, INTERNAL = 2, 70
 
 COMMANDS = {
     "audit": ("limner.cli.audit", "Compare a painting with its reference: what is off, which way, how far, how sure."),
+    "canon": ("limner.cli.canon", "Set one face against the classical canons, and how often they hold in people."),
     "model": ("limner.cli.model", "Show or fetch the face model that limner needs once."),
     "points": ("limner.cli.points", "Place or correct points by hand: hairline, ears, profiles, drawings."),
     "prove": ("limner.cli.prove", "Plant known errors in your own reference and report what limner recovers."),
@@ -99,6 +101,8 @@ for _name, (_module, _help) in COMMANDS.items():
 
 def run(argv: Sequence[str] | None = None) -> None:
     """Run the command line and end the process with its exit code."""
+    # Many small products: threads of the linear algebra library only wait for each other, and numpy reads this once.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     arguments = list(sys.argv[1:] if argv is None else argv)
     sys.exit(ended(lambda: app(arguments, prog_name="limner"), debug="--debug" in arguments))
 

@@ -47,7 +47,8 @@ def _looks(count: int) -> tuple[Look, ...]:
     )
 
 
-LOOKS = _looks(16)
+LOOKS = _looks(8)
+"""Points move 0.47 % of the pupil distance between two renderings of a picture with these; 0.44 % with twice as many."""
 
 
 def read_face(

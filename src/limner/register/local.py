@@ -107,9 +107,9 @@ class _View:
     def __init__(self, plane: Planes, x: Plane, y: Plane) -> None:
         self.weight = plane.weight
         self.painting = plane.painting
-        self.painting_slopes = _slopes(plane.painting)
+        self.painting_slopes = plane.painting_slopes
         self.reference = _sample(plane.reference, x, y)
-        self.slopes = tuple(_sample(slope, x, y) for slope in _slopes(plane.reference))
+        self.slopes = tuple(_sample(slope, x, y) for slope in plane.reference_slopes)
 
     def compare(self, x: Plane, y: Plane) -> tuple[Plane, Plane, Plane, Plane]:
         """The painting there, what it lacks to the reference, and the mean slopes of the two."""
@@ -124,26 +124,50 @@ class _View:
 def _normal(
     views: list[_View], there: tuple[Plane, Plane], basis: Plane, weights: Plane, tones: Array | None
 ) -> tuple[Array, Array]:
-    """Normal equations of all windows: (N, m, m) and (N, m) arrays; bends first, then gain and offset of each plane."""
+    """Normal equations of all windows: (N, m, m) and (N, m) arrays; bends first, then gain and offset of each plane.
+
+    Every entry is a weighted sum over the window of two columns, each a slope times a term of the basis (or the tone,
+    or one), so all windows' sums are a few products of (N, n) with (n, terms) matrices.
+    """
     count, size = len(there[0]), 2 * _TERMS + 2 * len(views)
+    first, second = np.triu_indices(_TERMS)
+    pairs = basis[first] * basis[second]
+    place = np.zeros((_TERMS, _TERMS), dtype=np.intp)
+    place[first, second] = place[second, first] = np.arange(len(first))
     normal, right = np.zeros((count, size, size)), np.zeros((count, size))
+    x, y = slice(0, _TERMS), slice(_TERMS, 2 * _TERMS)
     for k, view in enumerate(views):
         painted, lacking, across, down = view.compare(*there)
-        columns = np.zeros((count, size, len(weights)), dtype=np.float32)
-        columns[:, :_TERMS] = across[:, None] * basis
-        columns[:, _TERMS : 2 * _TERMS] = down[:, None] * basis
-        columns[:, 2 * _TERMS + 2 * k] = painted
-        columns[:, 2 * _TERMS + 2 * k + 1] = 1
-        left = lacking
-        if tones is not None:
-            left = lacking - (tones[:, 2 * k, None] * painted + tones[:, 2 * k + 1, None]).astype(np.float32)
-        spread = np.sqrt((weights * left**2).sum(axis=1, keepdims=True) / weights.sum()) + np.float32(1e-6)
-        trust = weights * np.minimum(1, _HUBER * spread / np.maximum(np.abs(left), 1e-9))
-        trust = (trust * (view.weight * _STEP**2 / _CELL) / (spread * spread)).astype(np.float32)
-        weighed = columns * trust[:, None]
-        normal += weighed @ columns.transpose(0, 2, 1)
-        right += (weighed @ lacking[..., None])[..., 0]
+        trust = _trust(view, painted, lacking, weights, None if tones is None else tones[:, 2 * k : 2 * k + 2])
+        by_x, by_y, by_tone = trust * across, trust * down, trust * painted
+        normal[:, x, x] += ((by_x * across) @ pairs.T)[:, place]
+        normal[:, y, y] += ((by_y * down) @ pairs.T)[:, place]
+        both = ((by_x * down) @ pairs.T)[:, place]
+        normal[:, x, y] += both
+        normal[:, y, x] += both
+        right[:, x] += (by_x * lacking) @ basis.T
+        right[:, y] += (by_y * lacking) @ basis.T
+        gain = 2 * _TERMS + 2 * k
+        for column, (along, value) in enumerate(((painted, by_tone), (None, trust)), start=gain):
+            for rows, slope in ((x, by_x), (y, by_y)):
+                crossed = (slope if along is None else slope * along) @ basis.T
+                normal[:, rows, column] = crossed
+                normal[:, column, rows] = crossed
+            right[:, column] = (value * lacking).sum(axis=1)
+        normal[:, gain, gain] = (by_tone * painted).sum(axis=1)
+        normal[:, gain + 1, gain + 1] = trust.sum(axis=1)
+        normal[:, gain, gain + 1] = normal[:, gain + 1, gain] = by_tone.sum(axis=1)
     return normal, right
+
+
+def _trust(view: _View, painted: Plane, lacking: Plane, weights: Plane, tones: Array | None) -> Plane:
+    """(N, n) array: what each px has to say, by the window, Huber's weight and the noise that is left over."""
+    left = lacking
+    if tones is not None:
+        left = lacking - (tones[:, :1] * painted + tones[:, 1:]).astype(np.float32)
+    spread = np.sqrt((left**2 @ weights)[:, None] / weights.sum()) + np.float32(1e-6)
+    trust = weights * np.minimum(1, _HUBER * spread / np.maximum(np.abs(left), 1e-9))
+    return np.asarray(trust * (view.weight * _STEP**2 / _CELL) / (spread * spread), dtype=np.float32)
 
 
 def _near(eye_line: Array, window: Window) -> tuple[Plane, Plane]:
@@ -163,10 +187,6 @@ def _basis(near: Plane) -> Plane:
     """(6, n) array: 1, x, y, x^2, xy, y^2 with lengths in pupil distances."""
     x, y = near[:, 0] / np.float32(PX_PER_PUPILS), near[:, 1] / np.float32(PX_PER_PUPILS)
     return np.stack([np.ones_like(x), x, y, x * x, x * y, y * y]).astype(np.float32)
-
-
-def _slopes(plane: Plane) -> tuple[Plane, Plane]:
-    return tuple(cv2.Sobel(plane, cv2.CV_32F, *way, scale=1 / 8) for way in ((1, 0), (0, 1)))  # type: ignore[return-value]
 
 
 def _sample(plane: Plane, x: Plane, y: Plane) -> Plane:

@@ -7,6 +7,7 @@ its local contrast, over a window much larger than a feature's edge and smaller 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import cv2
 import numpy as np
@@ -42,6 +43,16 @@ class Planes:
     """(h, w) array."""
     weight: float
     """Its say against lightness."""
+
+    @cached_property
+    def reference_slopes(self) -> tuple[Plane, Plane]:
+        """Slopes per px, to the right and down; (h, w) arrays."""
+        return _slopes(self.reference)
+
+    @cached_property
+    def painting_slopes(self) -> tuple[Plane, Plane]:
+        """The same of the painting."""
+        return _slopes(self.painting)
 
 
 def evened(plane: Plane, look: Look) -> Plane:
@@ -80,6 +91,11 @@ def has_colour(brought: Brought) -> bool:
         return False
     low, high = np.percentile(colour.reshape(-1, 2), (5, 95), axis=0)
     return bool(((high - low) / 2 > _COLOURLESS).any())
+
+
+def _slopes(plane: Plane) -> tuple[Plane, Plane]:
+    across, down = (cv2.Sobel(plane, cv2.CV_32F, *way, scale=1 / 8) for way in ((1, 0), (0, 1)))
+    return np.asarray(across, dtype=np.float32), np.asarray(down, dtype=np.float32)
 
 
 def _wide_blur(plane: Plane, sigma: float) -> Plane:

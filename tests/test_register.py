@@ -1,0 +1,262 @@
+"""Registration: the points are carried along the pixels, and only where the pixels can be believed."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+from numpy.typing import NDArray
+
+from limner.face.facepoints import FacePoints
+from limner.face.mesh import open_mesh
+from limner.face.points import FEATURES
+from limner.face.repeat import read_face
+from limner.face.search import find_faces
+from limner.pictures.picture import Picture
+from limner.proving.leave import leave_out
+from limner.proving.photograph import Shot, rephotograph
+from limner.proving.plant import plant
+from limner.proving.render import Brush, paint
+from limner.proving.slips import Slip
+from limner.proving.trials import crop_to_face
+from limner.proving.truth import true_deviations
+from limner.register import carry
+from limner.register.belief import Signs, weigh
+from limner.register.bring import PX_PER_PUPILS, Brought, apply, bring, turned_back
+from limner.register.carrying import fitted_points
+from limner.register.flow import agreed, at, dense_flow, turned_round
+from limner.register.local import Window, local_fits
+from limner.register.tone import Look, Planes, evened, has_colour
+
+Pixels = NDArray[np.uint8]
+
+
+def as_picture(pixels: Pixels) -> Picture:
+    height, width = pixels.shape[:2]
+    return Picture(pixels=pixels, name="a picture", digest=None, full_size=(width, height))
+
+
+@pytest.fixture(scope="module")
+def reader(model_path):
+    mesh = open_mesh(model_path)
+
+    def read(pixels: Pixels) -> FacePoints:
+        face = find_faces(pixels, mesh)[0]
+        return read_face(pixels, face.mesh, mesh, found_by=face.found_by)
+
+    return read
+
+
+@pytest.fixture(scope="module")
+def sitter(portrait, reader):
+    """The portrait cut to the head, 240 px between the pupils, and its points."""
+    pixels = crop_to_face(portrait, reader(portrait).mean)
+    return pixels, reader(pixels)
+
+
+def bent(places: NDArray[np.float64], middle: NDArray[np.float64], reach: float) -> NDArray[np.float64]:
+    """A known smooth map: turned, swelled round a place, and shifted."""
+    away = places - middle
+    swell = 0.08 * np.exp(-(away**2).sum(axis=-1, keepdims=True) / (2 * reach**2))
+    turned = np.stack([away[..., 0] - 0.03 * away[..., 1], away[..., 1] + 0.03 * away[..., 0]], axis=-1)
+    return middle + turned * (1 + swell) + [4.0, -3.0]
+
+
+def pulled(pixels: Pixels, middle: NDArray[np.float64], reach: float) -> Pixels:
+    """The picture after ``bent``, by fixed-point inversion."""
+    height, width = pixels.shape[:2]
+    target = np.stack(np.meshgrid(np.arange(width, dtype=float), np.arange(height, dtype=float)), axis=-1)
+    source = target.copy()
+    for _ in range(40):
+        source = source - (bent(source, middle, reach) - target)
+    x, y = source[..., 0].astype(np.float32), source[..., 1].astype(np.float32)
+    return np.asarray(cv2.remap(pixels, x, y, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE), dtype=np.uint8)
+
+
+def test_a_picture_carried_onto_itself_stays(sitter):
+    pixels, points = sitter
+    told = carry(as_picture(pixels), points, as_picture(pixels), points)
+    assert told.refused is None
+    assert not told.doubts
+    assert not told.unpainted
+    assert_allclose(told.points, points.mean, atol=0.02)
+    assert min(told.confidence.values()) > 0.9
+
+
+def test_an_analytic_map_is_recovered_to_a_fraction_of_a_pixel(sitter):
+    pixels, points = sitter
+    middle, reach = points.mean[4], 0.6 * points.pupil_distance
+    shown = pulled(pixels, middle, reach)
+    told = carry(as_picture(pixels), points, as_picture(shown), points)
+    rows = np.concatenate(list(fitted_points().values()))
+    off = np.linalg.norm(told.points - bent(points.mean, middle, reach), axis=1)[rows]
+    moved = np.linalg.norm(bent(points.mean, middle, reach) - points.mean, axis=1)[rows]
+    assert moved.mean() > 0.03 * points.pupil_distance
+    assert np.sqrt((off**2).mean()) < 0.004 * points.pupil_distance
+
+
+def test_the_dense_flow_agrees_with_scikit_images_tv_l1(sitter):
+    """TV-L1 (Zach, Pock & Bischof 2007) as scikit-image has it, on the same evened planes."""
+    from skimage.registration import optical_flow_tvl1
+
+    pixels, points = sitter
+    middle, reach = points.mean[4], 0.6 * points.pupil_distance
+    shown = pulled(pixels, middle, reach)
+    brought = bring(pixels, points.mean, shown, bent(points.mean, middle, reach))
+    assert isinstance(brought, Brought)
+    look = Look(blur=0.02, window=0.25)
+    inside = list(FEATURES["lips"].indices)
+    x0, y0 = (int(n) - 40 for n in brought.places[inside].min(axis=0))
+    x1, y1 = (int(n) + 40 for n in brought.places[inside].max(axis=0))
+    planes = (evened(lab[..., 0], look)[y0:y1, x0:x1] for lab in (brought.reference, brought.painting))
+    down, across = optical_flow_tvl1(*planes)
+    theirs = at(np.stack([across, down], axis=-1).astype(np.float32), brought.places[inside] - [x0, y0])
+    ours = at(agreed(dense_flow(brought)), brought.places[inside])
+    assert np.sqrt(((ours - theirs) ** 2).sum(axis=1).mean()) < 0.012 * PX_PER_PUPILS
+
+
+def test_a_shift_agrees_with_scikit_images_phase_correlation(sitter):
+    from skimage.registration import phase_cross_correlation
+
+    pixels, points = sitter
+    move = np.array([[1.0, 0.0, 5.3], [0.0, 1.0, -3.6]])
+    shown = cv2.warpAffine(pixels, move, pixels.shape[1::-1], flags=cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
+    told = carry(as_picture(pixels), points, as_picture(np.asarray(shown, np.uint8)), points)
+    fade = np.outer(*(np.hanning(n) for n in pixels.shape[:2]))
+    grey = [fade * (light - light.mean()) for light in (p.mean(axis=2) for p in (pixels, np.asarray(shown)))]
+    shift, _, _ = phase_cross_correlation(grey[1], grey[0], upsample_factor=20)
+    inside = list(FEATURES["eye_left"].indices + FEATURES["lips"].indices)
+    moved = (told.points - points.mean)[inside].mean(axis=0)
+    assert_allclose(moved, [5.3, -3.6], atol=0.1)
+    assert_allclose(moved, shift[::-1], atol=0.15)
+
+
+def test_a_backward_flow_is_turned_round():
+    height, width = 90, 120
+    x, y = np.meshgrid(np.arange(width, dtype=np.float32), np.arange(height, dtype=np.float32))
+    back = np.stack([2 * np.sin(y / 15), 1.5 * np.cos(x / 20)], axis=-1).astype(np.float32)
+    forward = turned_round(back)
+    there = cv2.remap(back, x + forward[..., 0], y + forward[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    assert np.abs(forward + there)[10:-10, 10:-10].max() < 0.05
+
+
+def test_the_working_frame_goes_there_and_back(sitter):
+    pixels, points = sitter
+    half = np.asarray(cv2.resize(pixels, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+    brought = bring(pixels, points.mean, half, points.mean / 2)
+    assert isinstance(brought, Brought)
+    distance = np.linalg.norm(brought.places[473] - brought.places[468])
+    assert distance == pytest.approx(PX_PER_PUPILS)
+    assert_allclose(apply(brought.to_painting, brought.places), points.mean / 2, atol=1e-6)
+    assert_allclose(apply(turned_back(brought.to_painting), points.mean / 2), brought.found, atol=1e-6)
+
+
+def test_points_without_a_size_are_refused_with_a_reason(sitter):
+    pixels, points = sitter
+    nowhere = np.full_like(points.mean, np.nan)
+    assert not bring(pixels, nowhere, pixels, points.mean)
+    told = carry(as_picture(pixels), points, as_picture(pixels), _moved(points, nowhere))
+    assert told.refused is not None
+    assert "cannot be laid over" in told.refused
+
+
+def _moved(points: FacePoints, mean: NDArray[np.float64]) -> FacePoints:
+    return FacePoints(mean=mean, runs=mean[None], depth=points.depth, box=points.box, found_by=points.found_by)
+
+
+@pytest.mark.parametrize("kind", ["strokes", "glazes", "knife"])
+@pytest.mark.parametrize(
+    ("slip", "measure", "give"),
+    [
+        (Slip(kind="eyes_width", amount=0.15), "eye_width_left", 2.5),
+        (Slip(kind="nose_width", amount=-0.15), "nose_width", 2.5),
+        (Slip(kind="mouth_width", amount=0.10), "mouth_width", 2.5),
+    ],
+)
+def test_a_planted_size_is_recovered_in_paint(sitter, reader, kind, slip, measure, give):
+    pixels, points = sitter
+    planted = plant(pixels, points.mean, slip)
+    photo = rephotograph(paint(planted.pixels, Brush.random(kind, 5)), Shot.random(5).square_on())
+    told = carry(as_picture(pixels), points, as_picture(photo.pixels), reader(photo.pixels))
+    true = true_deviations(points.mean, planted.points)[measure]
+    read = true_deviations(points.mean, told.points)[measure]
+    assert abs(true) > 3 * give
+    assert read == pytest.approx(true, abs=give)
+
+
+@pytest.mark.parametrize(
+    ("left", "expected"),
+    [
+        (("eye_right",), {"eye_right"}),
+        (("eye_left",), {"eye_left"}),
+        (("nose",), {"nose"}),
+        (("mouth",), {"lips"}),
+        (("eye_right", "eye_left"), {"eye_right", "eye_left"}),
+    ],
+)
+def test_what_is_not_on_the_canvas_is_said_to_be_not_painted_yet(sitter, reader, left, expected):
+    pixels, points = sitter
+    bare = leave_out(pixels, points.mean, left)
+    photo = rephotograph(paint(bare, Brush.random("strokes", 3)), Shot.random(3).square_on())
+    told = carry(as_picture(pixels), points, as_picture(photo.pixels), reader(photo.pixels))
+    assert told.refused is None
+    assert expected <= set(told.unpainted)
+    others = {"eye_right", "eye_left", "nose", "lips", "brow_right", "brow_left"} - expected
+    assert not others & set(told.unpainted)
+
+
+def test_the_same_pictures_give_the_same_bytes(sitter):
+    pixels, points = sitter
+    shown = as_picture(paint(pixels, Brush.random("glazes", 2)))
+    one, other = (carry(as_picture(pixels), points, shown, points) for _ in range(2))
+    assert one.points.tobytes() == other.points.tobytes()
+    assert one.runs.tobytes() == other.runs.tobytes()
+
+
+def test_one_colour_is_told_from_many(sitter):
+    pixels, points = sitter
+    grey = np.repeat(cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY)[..., None], 3, axis=2)
+    for shown, colour in ((pixels, True), (grey, False)):
+        brought = bring(pixels, points.mean, shown, points.mean)
+        assert isinstance(brought, Brought)
+        assert has_colour(brought) is colour
+
+
+def test_a_local_fit_finds_a_stretch_and_says_how_sure():
+    """Random texture stretched by 6 % about a point: the moves are known in closed form."""
+    rng = np.random.default_rng(4)
+    texture = cv2.GaussianBlur(rng.normal(size=(240, 240)).astype(np.float32), (0, 0), 4) * 10
+    x, y = np.meshgrid(np.arange(240, dtype=np.float32), np.arange(240, dtype=np.float32))
+    stretched = cv2.remap(texture, 120 + (x - 120) / 1.06, y, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
+    noisy = stretched + rng.normal(size=(240, 240)).astype(np.float32) * 0.05
+    places = np.array([[100.0, 120.0], [120.0, 120.0], [145.0, 110.0]])
+    flow = np.zeros((240, 240, 2), dtype=np.float32)
+    made = [Planes(reference=texture, painting=np.asarray(noisy, np.float32), weight=1.0)]
+    fits = local_fits(flow, made, places, np.array([1.0, 0.0]), Window(along=0.14, across=0.07), rounds=6)
+    assert_allclose(fits.moves, np.stack([0.06 * (places[:, 0] - 120), np.zeros(3)], axis=1), atol=0.1)
+    assert (fits.sigma > 0).all()
+    rough = [
+        Planes(reference=texture, painting=np.asarray(noisy + rng.normal(size=(240, 240)) * 2, np.float32), weight=1.0)
+    ]
+    worse = local_fits(flow, rough, places, np.array([1.0, 0.0]), Window(along=0.14, across=0.07), rounds=6)
+    assert (worse.sigma > 2 * fits.sigma).all()
+
+
+def signs(**other: float) -> Signs:
+    well = {"likeness": 0.99, "echo": 1.0, "scatter": 0.001, "stray": 0.002, "sigma": 0.005, "apart": 0.01}
+    return Signs(**(well | other))
+
+
+def test_the_verdict_weighs_each_sign():
+    well = {feature: signs() for feature in FEATURES}
+    assert weigh(well).refused is None
+    assert not weigh(well).doubts
+    vague = weigh(well | {"lips": signs(sigma=0.05)})
+    assert set(vague.doubts) == {"lips"}
+    assert vague.confidence["lips"] < 0.2
+    assert set(weigh(well | {"nose": signs(echo=0.2, likeness=0.5)}).unpainted) == {"nose"}
+    lost = {feature: signs(stray=0.2) for feature in FEATURES}
+    assert weigh(lost).refused is not None
+    unlike = {feature: signs(likeness=0.3) for feature in FEATURES}
+    assert weigh(unlike).refused is not None
