@@ -38,8 +38,8 @@ FREQUENCIES = {
     ("farkas_1985", "orbitonasal", ""): 40,  # Farkas et al. 1985, 153 North American white adults
     ("farkas_1985", "nasofacial", ""): 37,
     ("farkas_1985", "three_section", ""): 0,  # never more than two parts equal
-    ("le_2002", "three_section", "white"): 0,  # Le et al. 2002
-    ("le_2002", "three_section", "Asian"): 0,
+    ("le_2002", "three_section", "white people"): 0,  # Le et al. 2002
+    ("le_2002", "three_section", "Chinese, Vietnamese and Thai people"): 0,
     ("jayaratne_2012", "three_section", ""): 0,  # Jayaratne et al. 2012, PLoS ONE 7(12):e52593
     ("jayaratne_2012", "orbital", ""): 0,
     ("jayaratne_2012", "orbitonasal", ""): 19,

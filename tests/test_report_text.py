@@ -11,8 +11,9 @@ from hypothesis import strategies as st
 
 from limner.notices import Notice
 from limner.report import words
+from limner.report.canonwords import CAUTION
 from limner.report.listing import catalogue_text, families
-from limner.report.text import CAUTION, ROWS, to_text
+from limner.report.text import ROWS, to_text
 from limner.report.view import View
 from sample import DEGREES, measure, measures, sample
 
@@ -96,10 +97,20 @@ def test_witness_is_said():
 
 
 def test_canons_come_with_one_caution():
-    text = " ".join(to_text(sample()).split())
-    assert text.count(CAUTION) == 1
-    assert "1.14" in text
-    assert CAUTION not in " ".join(to_text(sample(canons=())).split())
+    for view in (View(canons=True), View(everything=True)):
+        text = " ".join(to_text(sample(), view).split())
+        assert text.count(CAUTION) == 1
+        assert "1.14" in text
+        assert CAUTION not in " ".join(to_text(sample(canons=()), view).split())
+
+
+def test_canons_take_one_line_unless_asked_for():
+    asked, unasked = (to_text(sample(), View(canons=canons), width=400) for canons in (True, False))
+    line = next(line for line in unasked.splitlines() if line.startswith("Canons are"))
+    assert "--canons" in line
+    assert "1.14" not in unasked
+    assert CAUTION not in unasked
+    assert line not in asked
 
 
 def test_long_tables_are_cut_and_say_so():

@@ -23,16 +23,17 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from limner.auditing import audit
+    from limner.auditing import audit, canon
     from limner.errors import FaceError, LimnerError, ModelError, OutputError, PictureError, UsageError
     from limner.notices import Notice
-    from limner.result import AuditResult, MeasureResult
+    from limner.result import AuditResult, CanonResult, MeasureResult
     from limner.settings import Settings
 
 __version__ = "0.1.0"
 
 __all__ = [
     "AuditResult",
+    "CanonResult",
     "FaceError",
     "LimnerError",
     "MeasureResult",
@@ -44,11 +45,14 @@ __all__ = [
     "UsageError",
     "__version__",
     "audit",
+    "canon",
 ]
 
 _HOMES = {
     "audit": "limner.auditing",
+    "canon": "limner.auditing",
     "AuditResult": "limner.result",
+    "CanonResult": "limner.result",
     "MeasureResult": "limner.result",
     "Notice": "limner.notices",
     "Settings": "limner.settings",

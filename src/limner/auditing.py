@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from limner.errors import FaceError, UsageError
 from limner.notices import Notice
-from limner.result import AuditResult, PictureFacts, Pose
+from limner.result import AuditResult, CanonResult, PictureFacts, Pose
 from limner.settings import STAGES, Settings, Stage
 
 if TYPE_CHECKING:
@@ -124,6 +124,44 @@ def examine(
         points=compared.points,
     )
     return Examined(result=result, reference=sitter.picture, painting=painted.picture)
+
+
+def canon(
+    picture: Source,
+    *,
+    points: str | Path | None = None,
+    points_only: bool = False,
+    face: int | None = None,
+    model: Path | None = None,
+    progress: Progress | None = None,
+) -> CanonResult:
+    """Set one picture against the classical canons.
+
+    Parameters: a path or an sRGB array; ``points`` is a points file of this picture, ``points_only`` detects nothing
+    beside it; ``face`` counts from picture left; ``model`` is a face landmarker bundle; ``progress`` is called with
+    the name of each step.
+
+    Raises UsageError for options or points that make no sense, PictureError, FaceError and ModelError for what their
+    names say.
+    """
+    from limner.face.bundle import ensure_model
+    from limner.face.mesh import open_mesh
+    from limner.face.pointsfile import read_points
+
+    if points_only and points is None:
+        raise UsageError("--points-only needs --points: nothing else would be left.")
+    if face is not None and face < 1:
+        raise UsageError(f"--face counts from 1, from picture left; got {face}.")
+    job = _Job(picture, "picture", face, None if points is None else read_points(Path(points)), points_only)
+    seen = _look(job, lambda: open_mesh(ensure_model(model)), progress or _silent)
+    from limner.compare.canons.findings import findings_on, notices_on
+
+    return CanonResult(
+        picture=_facts(seen),
+        pose=seen.pose,
+        findings=findings_on(seen.points, seen.pose),
+        warnings=(*notices_on(seen.points), *seen.notices),
+    )
 
 
 def check(settings: Settings) -> None:

@@ -150,7 +150,13 @@ def audit(
         str | None, typer.Option(metavar="FAMILY", help="Ask for one family of measures only; see --list.")
     ] = None,
     top: Annotated[int | None, typer.Option(metavar="N", min=1, help="Show at most so many measures.")] = None,
-    everything: Annotated[bool, typer.Option("--all", help="Show every measure, also what is true.")] = False,
+    everything: Annotated[
+        bool, typer.Option("--all", help="Show every measure, also what is true, and the canons.")
+    ] = False,
+    canons: Annotated[
+        bool,
+        typer.Option("--canons", help="Tell the canons, whether the painting drifts to them, and the known habits."),
+    ] = False,
     order: Annotated[
         OrderChoice, typer.Option(help="Worst first, or down the face from hair to chin.")
     ] = OrderChoice.rank,
@@ -170,7 +176,7 @@ def audit(
 
     Exit code 0 when nothing is off, 1 when something is (with --only: in that family).
     """
-    view = _view(only, top, everything, order)
+    view = _view(only, top, everything, order, canons=canons)
     settings = Settings(
         hold=hold.value,
         strict=strict,
@@ -198,7 +204,7 @@ def audit(
     raise typer.Exit(1 if view.anything_off(found.result) else 0)
 
 
-def _view(only: str | None, top: int | None, everything: bool, order: OrderChoice) -> View:
+def _view(only: str | None, top: int | None, everything: bool, order: OrderChoice, *, canons: bool) -> View:
     from limner.report.view import View
 
     if only is not None:
@@ -207,7 +213,7 @@ def _view(only: str | None, top: int | None, everything: bool, order: OrderChoic
         if only not in families():
             known = ", ".join(families())
             raise UsageError(f"There is no family of measures called '{only}'. Choose one of: {known}.")
-    return View(only=only, top=top, everything=everything, order=order.value)
+    return View(only=only, top=top, everything=everything, canons=canons, order=order.value)
 
 
 def _pairs(joined: list[str]) -> tuple[tuple[str, str], ...]:

@@ -43,14 +43,14 @@ def to_csv(result: AuditResult, view: View | None = None) -> str:
         for side, found in (("reference", measure.reference), ("painting", measure.painting)):
             flat.update({f"{side}_{key}": value for key, value in quantity(found).items()})
         flat["interval_low"], flat["interval_high"] = interval(measure) or (None, None)
-        writer.writerow([_cell(flat[column]) for column in COLUMNS])
+        writer.writerow([cell(flat[column]) for column in COLUMNS])
     return out.getvalue()
 
 
-def _cell(value: object) -> object:
+def cell(value: object) -> object:
     """Return a cell; a text that a spreadsheet would take for a formula gets an apostrophe in front.
 
-    >>> _cell("=1+1"), _cell(-2.5), _cell("eyes")
+    >>> cell("=1+1"), cell(-2.5), cell("eyes")
     ("'=1+1", -2.5, 'eyes')
     """
     if not isinstance(value, str):

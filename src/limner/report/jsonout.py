@@ -11,7 +11,7 @@ from limner import __version__
 from limner.compare.calibration import WIDE
 from limner.report.clean import clean
 from limner.report.view import View
-from limner.result import AuditResult, CanonRow, MeasureResult, PictureFacts, Pose, Quantity
+from limner.result import AuditResult, CanonRow, DriftVector, HabitRow, MeasureResult, PictureFacts, Pose, Quantity
 
 SCHEMA = "limner.audit/1"
 _DIGITS = 6
@@ -38,25 +38,27 @@ def to_dict(result: AuditResult, view: View | None = None) -> dict[str, Value]:
     return {
         "schema": SCHEMA,
         "limner": __version__,
-        "pictures": {"reference": _picture(result.reference), "painting": _picture(result.painting)},
+        "pictures": {"reference": picture(result.reference), "painting": picture(result.painting)},
         "hold": result.scale.hold,
         "scale": {
-            "used": _number(result.scale.scale),
-            "eyes": _number(result.scale.eyes),
-            "head": _number(result.scale.head),
-            "sigma": _number(result.scale.sigma),
+            "used": number(result.scale.scale),
+            "eyes": number(result.scale.eyes),
+            "head": number(result.scale.head),
+            "sigma": number(result.scale.sigma),
             "disagree": result.scale.disagree,
             "by": result.scale.by,
         },
         "stage": {"name": result.stage, "guessed": result.stage_guessed},
-        "strict": _number(settings.strict),
+        "strict": number(settings.strict),
         "witness": settings.witness,
-        "pose": {"reference": _pose(result.pose_reference), "painting": _pose(result.pose_painting)},
+        "pose": {"reference": pose(result.pose_reference), "painting": pose(result.pose_painting)},
         "measures": measures(result, view),
         "canons": [_canon(row) for row in result.canons],
+        "drift": [_vector(vector) for vector in result.drift],
+        "habits": [_habit(row) for row in result.habits],
         "mend_first": [clean(line) for line in result.mend_first],
         "points": {
-            name: {side: [_number(place[side][0]), _number(place[side][1])] for side in sorted(place, reverse=True)}
+            name: {side: [number(place[side][0]), number(place[side][1])] for side in sorted(place, reverse=True)}
             for name, place in result.points.items()
         },
         "warnings": [{"code": notice.code, "text": clean(notice.text)} for notice in result.warnings],
@@ -78,10 +80,10 @@ def _measure(measure: MeasureResult) -> dict[str, Value]:
         "unit": measure.unit,
         "reference": quantity(measure.reference),
         "painting": quantity(measure.painting),
-        "deviation": _number(measure.deviation),
-        "sigma": _number(measure.sigma),
+        "deviation": number(measure.deviation),
+        "sigma": number(measure.sigma),
         "interval": interval(measure),
-        "threshold": _number(measure.threshold),
+        "threshold": number(measure.threshold),
         "call": measure.call,
         "reason": measure.reason,
         "witness": measure.witness,
@@ -91,28 +93,30 @@ def _measure(measure: MeasureResult) -> dict[str, Value]:
 
 def interval(measure: MeasureResult) -> list[float] | None:
     """Return the 95 % interval of the deviation, in its unit; ``None`` where there is no number."""
-    deviation, sigma = _number(measure.deviation), _number(measure.sigma)
+    deviation, sigma = number(measure.deviation), number(measure.sigma)
     if deviation is None or sigma is None:
         return None
     return [round(deviation - WIDE * sigma, _DIGITS), round(deviation + WIDE * sigma, _DIGITS)]
 
 
-def _picture(facts: PictureFacts) -> dict[str, Value]:
+def picture(facts: PictureFacts) -> dict[str, Value]:
+    """Return what may be said of a picture."""
     return {
         "name": clean(facts.name),
         "digest": facts.digest,
         "width": facts.width,
         "height": facts.height,
-        "scale": _number(facts.scale),
-        "pupil_distance": _number(facts.pupil_distance),
+        "scale": number(facts.scale),
+        "pupil_distance": number(facts.pupil_distance),
         "found_by": facts.found_by,
     }
 
 
-def _pose(pose: Pose | None) -> dict[str, Value] | None:
-    if pose is None:
+def pose(turn: Pose | None) -> dict[str, Value] | None:
+    """Return the turn of a head as plain numbers."""
+    if turn is None:
         return None
-    return {name: _number(getattr(pose, name)) for name in ("yaw", "pitch", "roll", "sigma")}
+    return {name: number(getattr(turn, name)) for name in ("yaw", "pitch", "roll", "sigma")}
 
 
 def _canon(row: CanonRow) -> dict[str, Value]:
@@ -120,19 +124,55 @@ def _canon(row: CanonRow) -> dict[str, Value]:
         "id": row.id,
         "name": row.name,
         "definition": row.definition,
-        "canon": _number(row.canon),
+        "canon": number(row.canon),
         "reference": quantity(row.reference),
         "painting": quantity(row.painting),
+        "source": row.source,
+        "canon_id": row.canon_id,
+        "reason": row.reason,
+        "witness": row.witness,
+        "drift": [
+            {
+                "target": drift.target,
+                "goal": number(drift.goal),
+                "gap": quantity(drift.gap),
+                "share": quantity(drift.share),
+                "reason": drift.reason,
+            }
+            for drift in row.drift
+        ],
+    }
+
+
+def _vector(vector: DriftVector) -> dict[str, Value]:
+    return {
+        "target": vector.target,
+        "share": quantity(vector.share),
+        "ratios": list(vector.ratios),
+        "reason": vector.reason,
+    }
+
+
+def _habit(row: HabitRow) -> dict[str, Value]:
+    return {
+        "id": row.id,
+        "name": row.name,
+        "deviation": quantity(row.deviation),
+        "unit": row.unit,
+        "call": row.call,
+        "reason": row.reason,
+        "measures": list(row.measures),
+        "witnesses": list(row.witnesses),
         "source": row.source,
     }
 
 
 def quantity(found: Quantity) -> dict[str, float | None]:
     """Return a quantity as plain numbers."""
-    return {"value": _number(found.value), "sigma": _number(found.sigma)}
+    return {"value": number(found.value), "sigma": number(found.sigma)}
 
 
-def _number(value: float | None) -> float | None:
+def number(value: float | None) -> float | None:
     """Return the number at six decimals, or ``None`` for one that JSON cannot say."""
     if value is None or not math.isfinite(value):
         return None
@@ -147,4 +187,4 @@ def _plain(value: Value) -> Value:
         return [_plain(item) for item in value]
     if isinstance(value, bool | int | str) or value is None:
         return value
-    return _number(float(value)) if isinstance(value, float) else str(value)
+    return number(float(value)) if isinstance(value, float) else str(value)

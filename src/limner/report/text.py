@@ -6,23 +6,18 @@ import io
 import re
 from collections.abc import Iterable, Sequence
 
-from rich.console import Console
-from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from limner.compare.calibration import WIDE
 from limner.report import words
+from limner.report.canontext import in_one_line, told_in_full
 from limner.report.clean import clean
+from limner.report.page import STACKED_BELOW, Page, bare_table, console_for, finished
 from limner.report.view import QUIET, View
 from limner.result import AuditResult, MeasureResult
 
 ROWS = 15
 """Rows of the table unless more are asked for."""
-_WIDEST = 100
-"""Columns past which a line of prose is tiring to read."""
-_STACKED_BELOW = 64
-"""Columns below which a table is set as a list."""
 _FIRST_CODES = ("scale", "pose", "camera")
 _LAST_CODES = ("no_profile", "cmyk", "profile", "first_page", "hdr", "transparent")
 """Remarks on decoding a picture, which change little: told at the end."""
@@ -30,57 +25,19 @@ _NAMES = 6
 """At most so many names in a list that only says what is not the trouble."""
 _FIT = " (a fit that no single feature can drag)"
 _CALL_STYLES = {"off": "bold red", "slight": "yellow", "unsure": "dim", "true": "green"}
-CAUTION = (
-    "Canons are drawing aids, not beauty and not errors: most faces break most of them. "
-    "Only a difference between sitter and painting says something about the painting."
-)
 
 
 def to_text(result: AuditResult, view: View | None = None, *, width: int = 80, colour: bool = False) -> str:
     """Return the report at the given width in columns; colours only repeat what the words say."""
     view = view or View()
     out = io.StringIO()
-    console = Console(
-        file=out,
-        width=max(width, 16),
-        force_terminal=colour,
-        color_system="standard" if colour else None,
-        highlight=False,
-        markup=False,
-        emoji=False,
-        legacy_windows=False,
-    )
-    page = _Page(console)
+    page = Page(console_for(out, width, colour=colour))
     for part in (_heading, _notices, _mend_first, _table, _unsure, _rest, _canons, _remarks, _closing):
         part(page, result, view)
-    return "\n".join(line.rstrip() for line in out.getvalue().splitlines()).strip("\n") + "\n"
+    return finished(out)
 
 
-class _Page:
-    """A console that knows how to set a heading, a paragraph and a list."""
-
-    def __init__(self, console: Console) -> None:
-        self.console = console
-        self.width = min(console.width, _WIDEST)
-
-    def heading(self, text: str) -> None:
-        self.console.print()
-        self.console.print(Text(text, style="bold"), width=self.width)
-
-    def line(self, text: str, indent: int = 0, style: str = "") -> None:
-        indent = indent if self.width > 40 else 0
-        self.console.print(Padding(Text(clean(text), style=style), (0, 0, 0, indent)), width=self.width)
-
-    def item(self, mark: str, text: str) -> None:
-        """Set one entry of a list, its further lines hanging under the first."""
-        grid = Table.grid(padding=(0, 1, 0, 0))
-        grid.add_column(no_wrap=True)
-        grid.add_column()
-        grid.add_row(f"  {mark}" if self.width > 40 else mark, Text(clean(text)))
-        self.console.print(grid, width=self.width)
-
-
-def _heading(page: _Page, result: AuditResult, view: View) -> None:
+def _heading(page: Page, result: AuditResult, view: View) -> None:
     page.line(f"{result.painting.name} (photo of the canvas) against {result.reference.name} (reference)", style="bold")
     page.line("Sides are the sitter's own: sitter's left = picture right.")
     guessed = " (guessed; --stage sets it)" if result.stage_guessed else ""
@@ -90,7 +47,7 @@ def _heading(page: _Page, result: AuditResult, view: View) -> None:
         page.line(f"Only the family '{view.only}' is shown.")
 
 
-def _notices(page: _Page, result: AuditResult, _view: View) -> None:
+def _notices(page: Page, result: AuditResult, _view: View) -> None:
     def first(code: str) -> int:
         return next((i for i, start in enumerate(_FIRST_CODES) if code.startswith(start)), len(_FIRST_CODES))
 
@@ -101,7 +58,7 @@ def _notices(page: _Page, result: AuditResult, _view: View) -> None:
         page.item("!", _plain(notice.text))
 
 
-def _remarks(page: _Page, result: AuditResult, _view: View) -> None:
+def _remarks(page: Page, result: AuditResult, _view: View) -> None:
     remarks = [notice for notice in result.warnings if notice.code.startswith(_LAST_CODES)]
     if remarks:
         page.heading("Remarks")
@@ -109,7 +66,7 @@ def _remarks(page: _Page, result: AuditResult, _view: View) -> None:
         page.item("-", _plain(notice.text))
 
 
-def _mend_first(page: _Page, result: AuditResult, view: View) -> None:
+def _mend_first(page: Page, result: AuditResult, view: View) -> None:
     if view.only is not None or not result.mend_first:
         return
     if not result.off:
@@ -122,7 +79,7 @@ def _mend_first(page: _Page, result: AuditResult, view: View) -> None:
         page.item(f"{number}.", sentence)
 
 
-def _table(page: _Page, result: AuditResult, view: View) -> None:
+def _table(page: Page, result: AuditResult, view: View) -> None:
     chosen = view.select(result)
     if not view.everything:
         chosen = tuple(m for m in chosen if m.call not in QUIET and m.call != "unsure")
@@ -131,7 +88,7 @@ def _table(page: _Page, result: AuditResult, view: View) -> None:
     if not shown:
         return
     page.heading("The measures" if view.everything else "What departs from the sitter")
-    if page.width < _STACKED_BELOW:
+    if page.width < STACKED_BELOW:
         _stacked(page, shown)
     else:
         page.console.print(_as_table(shown), width=page.width)
@@ -141,7 +98,7 @@ def _table(page: _Page, result: AuditResult, view: View) -> None:
 
 
 def _as_table(shown: Sequence[MeasureResult]) -> Table:
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="underline")
+    table = bare_table()
     table.add_column("call", no_wrap=True)
     table.add_column("measure", ratio=5)
     table.add_column("painted", ratio=4)
@@ -158,7 +115,7 @@ def _as_table(shown: Sequence[MeasureResult]) -> Table:
     return table
 
 
-def _stacked(page: _Page, shown: Sequence[MeasureResult]) -> None:
+def _stacked(page: Page, shown: Sequence[MeasureResult]) -> None:
     for m in shown:
         page.line(f"{m.name}: {words.called(m)}{_mark(m)}")
         if m.deviation is not None:
@@ -169,7 +126,7 @@ def _mark(measure: MeasureResult) -> str:
     return {"mesh": " *", "hand": " +"}.get(measure.witness or "", "")
 
 
-def _footnotes(page: _Page, shown: Sequence[MeasureResult]) -> None:
+def _footnotes(page: Page, shown: Sequence[MeasureResult]) -> None:
     witnesses = {m.witness for m in shown}
     if "pixels" in witnesses:
         page.line("Unmarked: read from the paint itself.", style="dim")
@@ -181,7 +138,7 @@ def _footnotes(page: _Page, shown: Sequence[MeasureResult]) -> None:
         page.line("Eye distance: the distance between the pupils.", style="dim")
 
 
-def _unsure(page: _Page, result: AuditResult, view: View) -> None:
+def _unsure(page: Page, result: AuditResult, view: View) -> None:
     unsure = [m for m in view.family(result) if m.call == "unsure"]
     if not unsure:
         return
@@ -189,7 +146,7 @@ def _unsure(page: _Page, result: AuditResult, view: View) -> None:
     _by_reason(page, unsure, view, "the readings scatter too much")
 
 
-def _rest(page: _Page, result: AuditResult, view: View) -> None:
+def _rest(page: Page, result: AuditResult, view: View) -> None:
     family = view.family(result)
     true = [m.name for m in family if m.call == "true"]
     if true and not view.everything:
@@ -202,7 +159,7 @@ def _rest(page: _Page, result: AuditResult, view: View) -> None:
             _by_reason(page, missing, view, "no reason given")
 
 
-def _by_reason(page: _Page, measures: Iterable[MeasureResult], view: View, otherwise: str) -> None:
+def _by_reason(page: Page, measures: Iterable[MeasureResult], view: View, otherwise: str) -> None:
     groups: dict[str, list[str]] = {}
     for m in measures:
         groups.setdefault(_plain(m.reason or otherwise), []).append(m.name)
@@ -221,33 +178,16 @@ def _plain(text: str) -> str:
     return re.sub(r"\bmesh\b", "face finder", text)
 
 
-def _canons(page: _Page, result: AuditResult, view: View) -> None:
+def _canons(page: Page, result: AuditResult, view: View) -> None:
     if view.only is not None or not result.canons:
         return
-    page.heading("Classical canons")
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="underline")
-    table.add_column("canon", ratio=1)
-    for title in ("by the book", "sitter", "painting"):
-        table.add_column(title, justify="right")
-    for row in result.canons:
-        cells = [_ratio(q.value, q.sigma) for q in (row.reference, row.painting)]
-        table.add_row(Text(clean(f"{row.name}: {row.definition}")), f"{row.canon:.2f}", *cells)
-    if page.width >= _STACKED_BELOW:
-        page.console.print(table, width=page.width)
+    if view.canons or view.everything:
+        told_in_full(page, result)
     else:
-        for row in result.canons:
-            sitter, painting = (_ratio(q.value, q.sigma) for q in (row.reference, row.painting))
-            page.line(f"{row.name}: book {row.canon:.2f}, sitter {sitter}, painting {painting}")
-    page.line(CAUTION, style="dim")
+        page.heading("Classical canons")
+        page.line(in_one_line(result))
 
 
-def _ratio(value: float | None, sigma: float | None) -> str:
-    if value is None:
-        return "-"
-    doubt = WIDE * (sigma or 0.0)
-    return f"{value:.2f}" if doubt < 0.1 else f"{value:.1f}"
-
-
-def _closing(page: _Page, result: AuditResult, view: View) -> None:
+def _closing(page: Page, result: AuditResult, view: View) -> None:
     if view.only is not None and not view.anything_off(result):
         page.heading(f"Nothing in the family '{view.only}' is off.")

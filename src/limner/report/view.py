@@ -28,6 +28,9 @@ class View:
     everything: bool = False
     """Whether the text table also lists what is true and what has no number."""
 
+    canons: bool = False
+    """Whether the text tells the canons, drift and habits in full; ``everything`` does too."""
+
     order: Order = "rank"
     """``rank``: worst first; ``top-down``: hair to chin."""
 

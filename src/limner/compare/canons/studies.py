@@ -23,11 +23,11 @@ _STUDIES = (
     ),
     Study(
         id="le_2002",
-        sample="white, and Chinese, Vietnamese and Thai people, 60 each",
+        sample="white, Chinese, Vietnamese and Thai people, 60 each",
         cite="Le, Farkas, Ngim, Levin, Forrest 2002, Aesthetic Plast Surg 26:64 (volume from memory)",
         url="https://www.mendeley.com/research/proportionality-asian-north-american-caucasian-faces-using-"
         "neoclassical-facial-canons-criteria/",
-        groups=(("white", 60), ("Asian", 180)),
+        groups=(("white people", 60), ("Chinese, Vietnamese and Thai people", 180)),
         note="five other canons held in 16.7 to 36.7 % of the white and 1.7 to 26.7 % of the Asian people",
     ),
     Study(
@@ -111,7 +111,11 @@ HELD: tuple[Held, ...] = (
         ("orbitonasal", "", 40, 0, ""),
         ("nasofacial", "", 37, 0, ""),
     ),
-    *_cells("le_2002", ("three_section", "white", 0, 0, ""), ("three_section", "Asian", 0, 0, "")),
+    *_cells(
+        "le_2002",
+        ("three_section", "white people", 0, 0, ""),
+        ("three_section", "Chinese, Vietnamese and Thai people", 0, 0, ""),
+    ),
     *_cells(
         "jayaratne_2012",
         ("three_section", "", 0, 0, ""),

@@ -219,8 +219,7 @@ def _by_hand(part: Measure, face: Face) -> bool:
 
 def _gaps(part: Measure, face: Face) -> list[int]:
     """Rows of this length that are not there in every reading."""
-    there = np.isfinite(face.points[:, list(part.own_points)]).all(axis=(0, 2)).tolist()
-    return [row for row, known in zip(part.own_points, there, strict=True) if not known]
+    return [row for row in part.own_points if not np.isfinite(face.points[:, row]).all()]
 
 
 def _missing(ratio: Ratio, parts: tuple[list[Measure], list[Measure]], face: Face) -> str | None:
