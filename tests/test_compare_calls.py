@@ -15,6 +15,7 @@ from numpy.testing import assert_allclose
 from limner.compare.calibration import WIDE, Grade, calibration, grade_of, reads_small, sigma_for
 from limner.compare.calls import SEEN, STAGE_SHARE, asked_at, call_for, threshold_at
 from limner.measure.catalogue import CATALOGUE
+from limner.measure.heads import HEADS
 from limner.settings import STAGES
 
 T = 8.0
@@ -95,7 +96,7 @@ def test_the_calibration_speaks_for_every_measure(witness):
 
 
 def test_no_row_of_the_calibration_is_idle():
-    used = {measure.grade for measure in CATALOGUE.values()}
+    used = {measure.grade for measure in (*CATALOGUE.values(), *HEADS.values())}
     assert set(calibration()["mesh"]) == set(calibration()["pixels"]) == used
 
 

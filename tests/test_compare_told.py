@@ -10,18 +10,20 @@ from limner.compare.poses import pose_notices
 from limner.compare.ranking import FOLLOWS, LINES, mend_first, ranked, top_down
 from limner.compare.wording import rounded
 from limner.measure.catalogue import CATALOGUE
+from limner.measure.heads import HEADS
 from limner.result import Call, MeasureResult, Pose, Quantity
 
 KEPT_OUT = re.compile(r"\b(IPD|sigma|IoU|mesh|registration|CIEDE)\b", re.IGNORECASE)
 
 
+ALL = {**CATALOGUE, **HEADS}
 OF_THE_PUPILS = "of the distance between the pupils (give or take 2)."
 OF_ITS_SIZE = "of its size apart (give or take 2)."
 RESHAPED = "painted in another shape"
 
 
 def result(id_: str, deviation: float | None, sigma: float = 1.0, call: Call = "off", threshold: float = 8.0):
-    measure = CATALOGUE[id_]
+    measure = ALL[id_]
     return MeasureResult(
         id=id_,
         name=measure.name,
@@ -41,7 +43,7 @@ def result(id_: str, deviation: float | None, sigma: float = 1.0, call: Call = "
 
 
 def told(*results: MeasureResult) -> tuple[str, ...]:
-    return mend_first(results, CATALOGUE)
+    return mend_first(results, ALL)
 
 
 @pytest.mark.parametrize(

@@ -120,6 +120,8 @@ def examine(
         reference_points=sitter.points.mean,
         painting_points=compared.painting_points,
         should_be=compared.should_be,
+        more_points=compared.more_points,
+        more_should_be=compared.more_should_be,
         point_sigma=compared.point_sigma,
         points=compared.points,
     )
@@ -275,9 +277,11 @@ def _carry(sitter: _Seen, painted: _Seen) -> Carried | None:
     """The painting's points as its pixels show them; ``None`` where there is no found face to start from."""
     if "hand" in {sitter.points.found_by, painted.points.found_by}:
         return None
-    from limner.register import carry
+    from limner.register import carry, carry_head
 
-    return carry(sitter.picture, sitter.whole, painted.picture, painted.whole)
+    carried = carry(sitter.picture, sitter.whole, painted.picture, painted.whole)
+    head = carry_head(sitter.picture, sitter.whole, painted.picture, painted.whole, marks=sitter.points.hand)
+    return replace(carried, head=head)
 
 
 def _compare(sitter: _Seen, painted: _Seen, carried: Carried | None, settings: Settings, stage: Stage) -> Comparison:

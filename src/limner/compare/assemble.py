@@ -13,7 +13,7 @@ from limner.compare.canons.beside import beside
 from limner.compare.canons.habits import habits
 from limner.compare.canons.taking import face_of
 from limner.compare.deviation import Framed, Normaliser, Reading, read
-from limner.compare.hands import Hands, with_rows
+from limner.compare.hands import Hands
 from limner.compare.judge import Terms, differs, judge_all
 from limner.compare.poses import pose_notices
 from limner.compare.ranking import mend_first, ranked
@@ -57,6 +57,8 @@ class Comparison:
     warnings: tuple[Notice, ...]
     painting_points: Array
     should_be: Array
+    more_points: Array
+    more_should_be: Array
     point_sigma: Array
     points: Mapping[str, Mapping[str, tuple[float, float]]]
 
@@ -122,8 +124,10 @@ def compare(
         warnings=notices,
         painting_points=testimony.best[:POINT_COUNT],
         should_be=_should_be(framed)[:POINT_COUNT],
+        more_points=testimony.best[POINT_COUNT:],
+        more_should_be=_should_be(framed)[POINT_COUNT:],
         point_sigma=_point_sigma(framed, testimony)[:POINT_COUNT],
-        points=_named(with_rows(reference).mean / here.scale, testimony.best / there.scale, testimony.hands),
+        points=_named(testimony.sitter / here.scale, testimony.best / there.scale, testimony.hands),
     )
 
 

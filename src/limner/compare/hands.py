@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from limner.face.facepoints import POINT_COUNT, FacePoints
 from limner.face.handmerge import scatter
@@ -14,6 +15,7 @@ from limner.face.placeable import ALL_COUNT, BEYOND, PLACEABLE, rows_of
 from limner.measure.declare import Measure
 from limner.register.carried import Carried
 
+Array = NDArray[np.float64]
 Share = Literal["none", "some", "all"]
 
 
@@ -105,6 +107,24 @@ def with_rows(face: FacePoints) -> FacePoints:
     return replace(
         face, mean=np.concatenate([face.mean, mean]), runs=np.concatenate([face.runs, more], axis=1)
     )  # fmt: skip
+
+
+def with_head(face: FacePoints, places: Array, runs: Array, by_hand: frozenset[int]) -> FacePoints:
+    """The face with the big shape in its rows past the mesh's, but for those placed by hand.
+
+    Args:
+        face: with rows for the points the mesh does not have.
+        places: (B, 2) array, px; NaN where there is no number.
+        runs: (K, B, 2) array, px.
+        by_hand: rows that stay as they are.
+    """
+    mean, readings = face.mean.copy(), face.runs.copy()
+    order = np.arange(len(readings)) % len(runs)
+    for k in range(len(places)):
+        if POINT_COUNT + k not in by_hand:
+            mean[POINT_COUNT + k] = places[k]
+            readings[:, POINT_COUNT + k] = runs[order, k]
+    return replace(face, mean=mean, runs=readings)
 
 
 def carried_with_rows(carried: Carried) -> Carried:

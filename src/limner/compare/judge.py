@@ -10,6 +10,8 @@ from limner.compare.calibration import WIDE, grade_of, reads_small, sigma_for
 from limner.compare.calls import asked_at, call_for, threshold_at
 from limner.compare.deviation import Framed, Reading, read
 from limner.compare.witness import Testimony
+from limner.face.facepoints import POINT_COUNT
+from limner.face.placeable import BEYOND
 from limner.measure.catalogue import CATALOGUE, NOT_SEEN, between
 from limner.measure.declare import PUPIL_FEATURES, PUPILS, Measure
 from limner.measure.heads import HEADS
@@ -41,7 +43,9 @@ def judge_all(testimony: Testimony, terms: Terms) -> tuple[MeasureResult, ...]:
         UsageError: if a point of ``settings.between`` is unknown.
     """
     own = [between(first, second) for first, second in terms.settings.between]
-    marked = [measure for measure in HEADS.values() if testimony.hands.touches(measure)]
+    marked = [
+        measure for measure in HEADS.values() if testimony.hands.touches(measure) or _asked_of(measure, testimony)
+    ]
     measures = {measure.id: measure for measure in (*CATALOGUE.values(), *marked, *own)}
     judged = [judge(measure, testimony, terms) for measure in measures.values()]
     return (*judged, *_not_seen({name for measure in marked for name in (measure.id, measure.feature)}))
@@ -58,6 +62,9 @@ def judge(measure: Measure, testimony: Testimony, terms: Terms) -> MeasureResult
     if testimony.hands.is_one_mark(measure):
         return _without_number(measure, "not measured", "its two edges were not placed apart")
     believed = all(testimony.believed(feature) for feature in measure.features)
+    why_not = _no_big_shape(measure, testimony, believed) if share == "none" else None
+    if why_not is not None:
+        return _without_number(measure, "not measured", why_not)
     witness: Witness = "hand" if share != "none" else "pixels" if believed else testimony.finder
     mixed = believed or (share != "none" and isinstance(testimony.pixels, Framed))
     framed = testimony.pixels if mixed else testimony.found
@@ -65,6 +72,23 @@ def judge(measure: Measure, testimony: Testimony, terms: Terms) -> MeasureResult
     if isinstance(framed, NoFit) or isinstance(reading, NoFit):
         return _without_number(measure, "not measured", reading.reason if isinstance(reading, NoFit) else "")
     return _with_number(measure, reading, testimony, terms, witness)
+
+
+def _asked_of(measure: Measure, testimony: Testimony) -> bool:
+    """Whether the pixels were asked for this measure of the big shape; of ears they never are without a mark."""
+    return testimony.head is not None and measure.feature != "ears"
+
+
+def _no_big_shape(measure: Measure, testimony: Testimony, believed: bool) -> str | None:
+    """Why the pixels give no number for a measure of the big shape; ``None`` where they do, or for another measure."""
+    rows = [row for row in measure.own_points if row >= POINT_COUNT]
+    if not rows or testimony.head is None:
+        return None
+    said = testimony.head.doubts
+    reason = next((said[key] for key, row in BEYOND.items() if row in rows and key in said), None)
+    if reason is not None or believed:
+        return reason
+    return testimony.doubt_about(measure.features) or "what it is measured from is read by the detector alone"
 
 
 def _with_number(

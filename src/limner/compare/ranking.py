@@ -33,6 +33,8 @@ FOLLOWS: Mapping[str, tuple[tuple[str, int], ...]] = {
     "chin_height": (("mouth_y", -1), ("lower_face", 1)),
     "chin_y": (("lower_face", 1),),
     "face_height": (("lower_face", 1), ("nose_length", 1)),
+    "head_height": (("head_top", 1), ("lower_face", 1)),
+    "head_shape_area": (("head_shape_width", 1), ("head_height", 1)),
     "brows_eyes_angle": (("brow_axis", -1),),
     "eyes_mouth_angle": (("mouth_axis", 1),),
     "brows_mouth_angle": (("mouth_axis", 1), ("brow_axis", -1)),
@@ -47,8 +49,9 @@ the eyes.
 """
 
 _DOWN_THE_FACE = (
-    *("hairline", "head_top", "ears", "face", "brows", "brow_right", "brow_left", "eyes", "eye_right", "eye_left"),
-    *("iris_right", "iris_left", "nose", "upper_lip", "lips", "mouth_opening", "lower_lip", "jaw", "chin"),
+    *("head", "hairline", "head_top", "ears", "face", "brows", "brow_right", "brow_left"),
+    *("eyes", "eye_right", "eye_left"),
+    *("iris_right", "iris_left", "nose", "upper_lip", "lips", "mouth_opening", "lower_lip", "jaw", "chin", "neck"),
 )
 
 
@@ -84,8 +87,13 @@ def mend_first(measures: Sequence[MeasureResult], catalogue: Mapping[str, Measur
     told = [story for (part, aspect), story in stories.items() if aspect not in AFTERTHOUGHTS or part not in plain]
     told.sort(key=lambda story: -story[0].weight * LARGE_FIRST ** catalogue[story[0].id].about.level)
     told = told[:LINES]
-    told.sort(key=lambda story: (catalogue[story[0].id].about.level, -story[0].weight))
+    told.sort(key=lambda story: _place(catalogue[story[0].id], story[0]))
     return tuple(_sentence(story, catalogue) for story in told)
+
+
+def _place(measure: Measure, result: MeasureResult) -> tuple[int, bool, float]:
+    """Where a finding stands in the order of mending: by level, the head before what is in it, then by weight."""
+    return measure.about.level, measure.family != "head", -result.weight
 
 
 def _follows(measure: MeasureResult, off: Mapping[str, float]) -> bool:

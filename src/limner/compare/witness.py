@@ -11,12 +11,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.compare.deviation import Framed, Normaliser, Pair, frame_up, pair_up
-from limner.compare.hands import Hands, carried_with_rows, hands_of, with_rows
+from limner.compare.hands import Hands, carried_with_rows, hands_of, with_head, with_rows
 from limner.face.facepoints import POINT_COUNT, FacePoints
 from limner.face.points import FEATURES
 from limner.measure.declare import PUPIL_FEATURES
 from limner.measure.similarity import NoFit
-from limner.register.carried import Carried
+from limner.register.carried import Carried, CarriedHead
 from limner.result import Witness
 from limner.settings import Hold
 
@@ -57,6 +57,10 @@ class Testimony:
     refused: str | None = None
     """Why the pixels say nothing at all; ``None`` where they do."""
     hands: Hands = field(default_factory=Hands)
+    sitter: Array = field(default_factory=lambda: np.zeros((0, 2)))
+    """(N, 2) array, px of the decoded reference, the same rows as ``best``."""
+    head: CarriedHead | None = None
+    """What the pixels say of the big shape; ``None`` where they were not asked or are not believed at all."""
 
     def believed(self, feature: str) -> bool:
         """Whether the pixels speak for this feature."""
@@ -99,6 +103,12 @@ def hear(
     """
     hands = hands_of(reference, painting)
     reference, painting = with_rows(reference), with_rows(painting)
+    asked = carried is not None and carried.refused is None and pixels_allowed
+    head = carried.head if carried is not None and asked else None
+    if head is not None:
+        # Against a mark in the painting alone stands nothing: what the hand meant on the reference is not known.
+        reference = with_head(reference, head.reference, head.reference[None], hands.reference | hands.painting)
+        painting = with_head(painting, head.painting, head.runs, hands.painting)
     carried = None if carried is None else carried_with_rows(carried)
     finder: Witness = "hand" if painting.found_by == "hand" else "mesh"
     unpainted = carried.unpainted if carried is not None else {}
@@ -119,6 +129,7 @@ def hear(
             unpainted=unpainted,
             refused=refused or "only the detected points were asked for",
             hands=hands,
+            sitter=reference.mean,
         )
     pair = _mixed(reference, painting, carried, hands)
     return Testimony(
@@ -130,6 +141,8 @@ def hear(
         doubts=carried.doubts,
         unpainted=unpainted,
         hands=hands,
+        sitter=reference.mean,
+        head=head,
     )
 
 

@@ -22,17 +22,22 @@ CATALOGUE: Mapping[str, Measure] = MappingProxyType(
 FAMILIES: tuple[str, ...] = tuple(dict.fromkeys(measure.family for measure in CATALOGUE.values()))
 """Every family, in the catalogue's order."""
 
+_EARS = ", ".join(point.key for point in HAND_POINTS if point.region == "ear")
+
 NOT_SEEN: Mapping[str, tuple[str, str]] = MappingProxyType(
     {
-        "hairline": ("hairline", "no detector gives it; mark it by hand (tr)"),
-        "head_top": ("top of the head", "no detector gives it; mark it by hand (v)"),
+        "hairline": ("hairline", "read only where its edge stands out in both pictures; else mark it by hand (tr)"),
+        "head_top": (
+            "top of the head",
+            "read only where its edge stands out in both pictures; else mark it by hand (v)",
+        ),
         "ears": (
             "ears",
-            f"no detector gives them; mark them by hand ({', '.join(p.key for p in HAND_POINTS if p.region == 'ear')})",
+            f"not looked for; mark them by hand, in the reference at least ({_EARS})",
         ),
     }
 )
-"""What is never guessed: id -> plain name and the reason."""
+"""What is not guessed where it does not stand out: id -> plain name and the reason."""
 
 
 def measures_table(measures: Iterable[Measure] = tuple(CATALOGUE.values())) -> list[dict[str, str]]:

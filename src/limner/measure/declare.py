@@ -122,7 +122,7 @@ class Measure:
     def story(self) -> tuple[str, str]:
         """Feature without its side, and what is wrong with it: measures with the same story say the same thing."""
         part = self.feature.removesuffix("_left").removesuffix("_right")
-        if self.family in ("shape", "negative", "alignment"):
+        if self.family in ("shape", "negative", "alignment") or self.kind in ("overlap", "gap"):
             return part, "alignment" if self.family == "alignment" else "shape"
         if self.kind == "angle":
             return part, "tilt"

@@ -1,7 +1,7 @@
-"""Declared measures of what no detector sees: hairline, top of the head, ears, neck, the head's outline with its hair.
+"""Declared measures of the big shape: hairline, top of the head, ears, neck, the head's outline with its hair.
 
-They need points placed by hand in both pictures. Their formulas take an array that goes on past the mesh's 478 points,
-in the order of :data:`limner.face.placeable.BEYOND`.
+No face finder has points for them: they need edges that stand out in both pictures, or points placed by hand. Their
+formulas take an array that goes on past the mesh's 478 points, in the order of :data:`limner.face.placeable.BEYOND`.
 """
 
 from __future__ import annotations
@@ -18,20 +18,20 @@ from limner.measure.sizes import LONG, WIDE
 
 
 def _length(
-    id_: str, name: str, ends: tuple[str, str], about: Subject, words: tuple[str, str] = LONG, family: str = "head"
+    id_: str, name: str, ends: tuple[str, str], about: Subject, words: tuple[str, str] = LONG, grade: str = "head"
 ) -> Measure:
     a, b = (rows_of(key) for key in ends)
     return Measure(
         id=id_,
         name=name,
-        family=family,
+        family="head",
         kind="length",
         about=about,
         own_points=(*a, *b),
         formula=length(a, b),
         statement="distance " + " to ".join(ends),
         limit=SIZE,
-        grade="contour",
+        grade=grade,
         words=words,
         placed=False,
     )
@@ -41,13 +41,24 @@ def _lengths() -> tuple[Measure, ...]:
     forehead = Subject(feature="hairline", noun="forehead", level=1, needs=("nose",))
     skull = Subject(feature="head_top", noun="head above the root of the nose", level=1, needs=("nose",))
     head = Subject(feature="head_top", noun="head", level=1, needs=("chin",))
+    whole = Subject(feature="head", noun="head with its hair", level=1)
     neck = Subject(feature="neck", noun="neck", level=2, needs=())
     return (
-        _length("hairline", "forehead, root of the nose to hairline", ("n", "tr"), forehead, ("too high", "too low")),
+        _length(
+            "head_shape_width", "head width with its hair at the eyes", ("ho_9", "ho_3"), whole, WIDE, "head_width"
+        ),
+        _length(
+            "hairline",
+            "forehead, root of the nose to hairline",
+            ("n", "tr"),
+            forehead,
+            ("too high", "too low"),
+            "hairline",
+        ),
         _length("head_top", "root of the nose to top of the head", ("n", "v"), skull, ("too high", "too low")),
         _length("head_height", "head height, top to chin", ("v", "gn"), head),
         *(_ear(side) for side in SIDES),
-        _length("neck_width", "neck width under the jaw", ("nt_right", "nt_left"), neck, WIDE),
+        _length("neck_width", "neck width under the jaw", ("nt_right", "nt_left"), neck, WIDE, "neck_width"),
     )
 
 
@@ -69,7 +80,7 @@ def _neck_axis() -> Measure:
         statement="angle of the line from the middle of nt_right, nt_left to the middle of nb_right, nb_left against "
         "the plumb line of the eye line: the tilt of the head on the neck",
         limit=AXIS,
-        grade="contour_axis",
+        grade="neck_axis",
         words=TURNED,
     )
 
@@ -91,7 +102,7 @@ def _head_shape() -> tuple[Measure, ...]:
             pair={"overlap": shared, "gap": farthest}[kind](outline) if kind in ("overlap", "gap") else None,
             statement=f"{statement}, {ring}",
             limit={"area": AREA, "overlap": OVERLAP}.get(kind, SHIFTS["chin"]),
-            grade=f"contour_{part}",
+            grade=f"head_{part}",
             words=ENCLOSES if kind == "area" else RESHAPED,
             placed=kind != "area",
             outline=outline,
@@ -107,4 +118,4 @@ def _head_shape() -> tuple[Measure, ...]:
 HEADS: Mapping[str, Measure] = MappingProxyType(
     {measure.id: measure for measure in (*_head_shape(), *_lengths(), _neck_axis())}
 )
-"""Every measure that hand-placed points alone can give, by its id."""
+"""Every measure of what the mesh does not have, by its id."""

@@ -2,5 +2,6 @@
 
 from limner.register.carried import Carried
 from limner.register.carrying import carry
+from limner.register.headcarry import carry_head
 
-__all__ = ["Carried", "carry"]
+__all__ = ["Carried", "carry", "carry_head"]

@@ -12,6 +12,23 @@ Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
+class CarriedHead:
+    """The big shape: points the mesh does not have, in the order of :data:`limner.face.placeable.BEYOND`.
+
+    NaN where there is no number.
+    """
+
+    reference: Array
+    """(B, 2) array, px of the reference as decoded."""
+    painting: Array
+    """(B, 2) array, px of the painting as decoded."""
+    runs: Array
+    """(K, B, 2) array, px: the painting's by each way to compare."""
+    doubts: Mapping[str, str] = field(default_factory=dict)
+    """Key of a point that has no number -> why."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Carried:
     """What registration says of the painting's points. Coordinates are px of the painting as decoded."""
 
@@ -32,3 +49,6 @@ class Carried:
 
     refused: str | None = None
     """Why registration as a whole is not believed; ``None`` where it is."""
+
+    head: CarriedHead | None = None
+    """The head's outline, hairline and neck; ``None`` where they were not asked."""

@@ -14,7 +14,7 @@ from limner.measure.catalogue import CATALOGUE, FAMILIES, NOT_SEEN, between, mea
 from limner.measure.heads import HEADS
 
 BY_HAND = "head"
-"""Family of the measures that need points placed by hand."""
+"""Family of the measures that the face finder has no points for."""
 
 _TABLE_FROM = 64
 """Columns below which the list is set without a table."""
@@ -33,7 +33,8 @@ def catalogue_text(*, width: int = 80) -> str:
     sources = {source: number for number, source in enumerate(dict.fromkeys(_sources()), start=1)}
     console.print(f"{len(CATALOGUE) + len(HEADS)} measures. Sides are the sitter's own: sitter's left = picture right.")
     for family in (*FAMILIES, BY_HAND):
-        console.print(f"\n{family}" + (", from points placed by hand in both pictures" if family == BY_HAND else ""))
+        how = ", from edges that stand out in both pictures, or from points placed by hand"
+        console.print(f"\n{family}" + (how if family == BY_HAND else ""))
         table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="underline")
         for title, share in (("measure", 2), ("what it is", 3), ("noticed from", 2), ("source", 0)):
             table.add_column(title, ratio=share or None, justify="left" if share else "right", overflow="fold")
@@ -46,7 +47,7 @@ def catalogue_text(*, width: int = 80) -> str:
                 console.print(f"{row['id']}: {what}; noticed from {noticed} [{sources[row['source']]}]")
         if table.row_count:
             console.print(table)
-    console.print("\nnever guessed")
+    console.print("\nnot guessed")
     for name, reason in NOT_SEEN.values():
         console.print(f"{name}: {reason}.")
     console.print("\npoints for --between")

@@ -9,6 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
+from limner.face.facepoints import POINT_COUNT, PUPIL_LEFT, PUPIL_RIGHT
+from limner.face.placeable import BEYOND, OUTLINE
 from limner.face.points import FEATURES
 from limner.pictures.picture import Picture
 from limner.report.chalk import Look, Sheet, smooth, text_width, wrapped
@@ -117,6 +119,26 @@ class Overlay:
             if np.isfinite(should).all():
                 sheet.line(smooth(should, closed=feature.closed), self.look.white)
 
+        self._big_shape(sheet, result, window, corner)
+
+    def _big_shape(self, sheet: Sheet, result: AuditResult, window: Window, corner: Array) -> None:
+        """The head's outline wherever it is known in both, the hairline as a stroke across the forehead."""
+        for places, dashed in ((result.more_points, True), (result.more_should_be, False)):
+            if not len(places):
+                continue
+            there = window.place(places)
+            there[((there < 0) | (there > window.picture.size)).any(axis=1)] = np.nan
+            there += corner
+            colour, width = (self.look.red, 0.8 * self.look.line) if dashed else (self.look.white, self.look.line)
+            outline = there[[BEYOND[key] - POINT_COUNT for key in OUTLINE]]
+            for part in known_runs(outline):
+                sheet.line(smooth(part, closed=False), colour, dashed=dashed, width=width)
+            middle = there[BEYOND["tr"] - POINT_COUNT]
+            pupils = window.place(result.should_be[[PUPIL_RIGHT, PUPIL_LEFT]])
+            across = 0.25 * (pupils[1] - pupils[0])
+            if np.isfinite(middle).all() and np.isfinite(across).all():
+                sheet.line(np.stack([middle - across, middle + across]), colour, dashed=dashed, width=width)
+
     def _moves(self, sheet: Sheet, moves: Sequence[Move], window: Window, corner: Array, height: int) -> None:
         middle = sheet.base.width / 2
         sides: dict[str, list[tuple[Move, Array]]] = {"left": [], "right": []}
@@ -175,6 +197,18 @@ class Overlay:
         if any(m.witness == "mesh" for m in result.measures):
             text.append("Where only the face finder could read the paint, sizes read small.")
         return wrapped(" ".join(text), self._small, width - 48.0)
+
+
+def known_runs(line: Array) -> list[Array]:
+    """Return the stretches of an (N, 2) line without gaps, of two points and more.
+
+    >>> [len(run) for run in known_runs(np.array([[0, 0], [1, 0], [np.nan, 0], [3, 0], [4, 0], [5, 0]]))]
+    [2, 3]
+    """
+    there = np.atleast_1d(np.isfinite(line).all(axis=1))
+    starts = np.flatnonzero(there & ~np.concatenate([[False], there[:-1]]))
+    ends = np.flatnonzero(there & ~np.concatenate([there[1:], [False]])) + 1
+    return [line[a:b] for a, b in zip(starts, ends, strict=True) if b - a > 1]
 
 
 def stacked(wanted: Sequence[float], heights: Sequence[float], room: float, gap: float = 14.0) -> list[float]:
