@@ -13,6 +13,7 @@ from pathlib import Path
 from PIL import Image
 
 from limner.measure.frames import HEAD_FEATURES
+from limner.report.canonlist import canons_text
 from limner.report.listing import catalogue_text
 
 HERE = Path(__file__).parent
@@ -44,6 +45,19 @@ the mean of the mesh points joined by `+`. No single feature can drag it.
 """
 
 
+def canons_page() -> str:
+    """Return docs/canons.md."""
+    return f"""# The canons
+
+This page is `limner canon --list`. Where an audit is asked with `--canons` or `--all`, the painting's way from the
+sitter toward a canon, or toward the average face, is told as a share of the gap between the two, wherever that gap is
+more than twice its uncertainty.
+
+```text
+{canons_text(width=WIDTH)}```
+"""
+
+
 def overlay_picture(session: int = 3, width: int = 960, colours: int = 160) -> Image.Image:
     """Return the overlay of one session of the example studio, made small."""
     with tempfile.TemporaryDirectory() as folder:
@@ -59,3 +73,4 @@ if __name__ == "__main__":
     if "--overlay" in sys.argv[1:]:
         overlay_picture().save(HERE / "overlay.png", optimize=True)
     (HERE / "measures.md").write_text(measures_page(), encoding="utf-8")
+    (HERE / "canons.md").write_text(canons_page(), encoding="utf-8")

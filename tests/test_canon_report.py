@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import csv
+import importlib.util
 import io
 import json
 import re
 from dataclasses import replace
 from itertools import pairwise
+from pathlib import Path
 
 import jsonschema
 import pytest
@@ -278,3 +280,14 @@ def test_the_schools_come_in_their_order():
     schools = [canon.school for canon in CANONS]
     changes = sum(1 for one, other in pairwise(schools) if one != other)
     assert changes == 3
+
+
+def test_the_page_of_canons_is_the_list():
+    root = Path(__file__).parent.parent
+    spec = importlib.util.spec_from_file_location("docs_build", root / "docs" / "build.py")
+    assert spec is not None
+    assert spec.loader is not None
+    build = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(build)
+    written = (root / "docs" / "canons.md").read_text(encoding="utf-8")
+    assert written == build.canons_page(), "renew it: python docs/build.py"

@@ -65,5 +65,5 @@ def _observed(id_: str, numbers: dict[str, int]) -> str:
     note = f"; {told.note}" if told.note else ""
     return (
         f"measured in people: men {m:.{digits}f} SD {sm:.{digits}f}, women {w:.{digits}f} SD {sw:.{digits}f} "
-        f"[{numbers[told.survey]}]{note}; they differ by {100 * spread_among_people(RATIOS[id_][1]):.0f} %"
+        f"[{numbers[told.survey]}]{note}; one SD is {100 * spread_among_people(RATIOS[id_][1]):.0f} % of it"
     )

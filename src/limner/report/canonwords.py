@@ -20,6 +20,9 @@ WHOLES: dict[Target, str] = {"canon": "the canons", "average": "the average face
 STAYS = 1 / 3
 """A share that is less than this for certain, and may be none, is called staying (limner's choice)."""
 
+_PERHAPS_PAST = 1.15
+"""A share above this whose doubt reaches down to 1 is said to be perhaps past it (limner's choice)."""
+
 _PARTS = (
     (0.1, "a tenth of the way"),
     (0.25, "a quarter of the way"),
@@ -107,6 +110,8 @@ def way(share: Quantity, goal: str, start: str = "the sitter's") -> str:
     if value - doubt > 1:
         return f"has moved past {goal} ({percent} of the way, {give})"
     part = min(_PARTS, key=lambda named: abs(named[0] - value))[1]
+    if value > _PERHAPS_PAST:
+        part += ", perhaps past it,"
     return f"has moved {part} from {start} to {goal} ({percent}, {give})"
 
 

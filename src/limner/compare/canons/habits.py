@@ -141,13 +141,14 @@ def call_of(amount: float, sigma: float, noticed: float) -> tuple[HabitCall, str
     Args:
         amount: how far the painting goes the habit's way.
         sigma: one-sigma uncertainty, same unit.
-        noticed: what a viewer notices, same unit: less than that for certain is no habit shown.
+        noticed: what a viewer notices, same unit. From half of it on a habit is shown, as a measure is slightly off;
+            less than it for certain is none.
 
-    >>> call_of(9.0, 2.0, 8.0)[0], call_of(-9.0, 2.0, 8.0)[0], call_of(1.0, 2.0, 8.0)[0], call_of(5.0, 4.0, 8.0)[0]
+    >>> call_of(9.0, 2.0, 8.0)[0], call_of(-9.0, 2.0, 8.0)[0], call_of(1.0, 0.2, 8.0)[0], call_of(5.0, 4.0, 8.0)[0]
     ('shown', 'the other way', 'not shown', 'unsure')
     """
     doubt = WIDE * sigma
-    if abs(amount) > doubt:
+    if abs(amount) > max(doubt, noticed / 2):
         return ("shown" if amount > 0 else "the other way"), None
     if abs(amount) + doubt <= noticed:
         return "not shown", None
