@@ -17,6 +17,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from typer.testing import CliRunner
 
+import limner
 import norms_face as norms
 from limner.cli import main
 from limner.compare.assemble import View as Known
@@ -124,6 +125,18 @@ def test_an_audit_tells_drift_and_habits_when_asked():
     assert "nose narrower: shown" in text
     assert "Costa & Corazza 2006" in text
     assert "mark by hand: hairline (tr)" in text
+
+
+def test_people_are_told_in_an_audit_only_with_everything():
+    asked, full = (
+        " ".join(audit_text(sample(**drifted()), view, width=400).split())
+        for view in (View(canons=True), View(everything=True))
+    )
+    assert "30.6 % of 108 African-American women [4]" in full
+    assert "[4] Porter & Olson 2001" in full
+    assert "1.14 SD 0.13" in full
+    assert "African-American" not in asked
+    assert "limner canon --list" in asked
 
 
 def test_an_open_mouth_is_said():
@@ -274,6 +287,18 @@ def test_the_command_on_the_portrait(portrait, tmp_path, model_path, monkeypatch
     assert by_hand["thirds_upper"]["value"]["value"] is not None
     assert by_hand["eyes_at_half"]["value"]["value"] == pytest.approx(0.5, abs=0.15)
     assert by_hand["orbital"]["value"]["value"] == pytest.approx(found["orbital"]["value"]["value"], rel=0.02)
+
+
+def test_from_python_an_array_goes_in(portrait, model_path, monkeypatch):
+    monkeypatch.setenv("LIMNER_MODEL", str(model_path))
+    told = limner.canon(portrait)
+    assert {finding.id for finding in told.findings} == set(RATIOS)
+    assert told.pose is not None
+    assert told.to_dict()["schema"] == "limner.canon/1"
+    with pytest.raises(limner.UsageError, match="--points-only"):
+        limner.canon(portrait, points_only=True)
+    with pytest.raises(limner.UsageError, match="counts from 1"):
+        limner.canon(portrait, face=0)
 
 
 def test_the_schools_come_in_their_order():

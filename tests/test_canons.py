@@ -169,6 +169,14 @@ def test_percentages_are_of_whole_people():
     assert checked > 25
 
 
+def test_ranges_told_without_their_canons_are_kept_as_notes():
+    # Le et al. 2002: five other canons, 10 to 22 of 60 white people, 1 to 16 of each 60 Asian people.
+    note = STUDIES["le_2002"].note
+    for low, high, counts in (("16.7", "36.7", (10, 22)), ("1.7", "26.7", (1, 16))):
+        assert f"{low} to {high} %" in note
+        assert [f"{100 * count / 60:.1f}" for count in counts] == [low, high]
+
+
 def test_every_cell_names_a_canon_and_a_study_with_its_source():
     ids = {canon.id for canon in CANONS}
     for cell in (*HELD, *REMARKS):

@@ -15,7 +15,7 @@ from limner.compare.wording import rounded
 from limner.report import canonwords as say
 from limner.report.clean import clean
 from limner.report.page import STACKED_BELOW, Page, bare_table, console_for, finished
-from limner.result import AuditResult, CanonFinding, CanonResult, CanonRow, HabitRow, Pose
+from limner.result import AuditResult, CanonFinding, CanonResult, CanonRow, HabitRow, Pose, Quantity
 
 SCHOOLS = {
     "Farkas": "Farkas's canons",
@@ -32,8 +32,8 @@ def in_one_line(result: AuditResult) -> str:
     return f"Canons are drawing aids, not errors: --canons sets {count} of them beside sitter and painting."
 
 
-def told_in_full(page: Page, result: AuditResult) -> None:
-    """Canons beside both faces, drift, habits, and the caution once."""
+def told_in_full(page: Page, result: AuditResult, *, people: bool = False) -> None:
+    """Canons beside both faces, drift, habits, and the caution once; with ``people`` also what was found in people."""
     page.heading("Classical canons")
     shown = [row for row in result.canons if row.reference.value is not None]
     if page.width >= STACKED_BELOW:
@@ -52,10 +52,17 @@ def told_in_full(page: Page, result: AuditResult) -> None:
     _needed(page, result.canons)
     _drift(page, result)
     _habits(page, result.habits)
+    numbers = source_numbers()
+    if people:
+        _in_people(page, numbers)
+        _observed(page, {row.id: row.reference for row in result.canons}, numbers)
     page.heading("Mind")
     page.line(say.CAUTION)
     page.line("Only a difference between sitter and painting says something about the painting.")
-    page.line("How often each holds in people, and the sources: limner canon --list", style="dim")
+    if people:
+        sources(page, numbers)
+    else:
+        page.line("How often each holds in people, and the sources: --all, or limner canon --list", style="dim")
 
 
 def to_text(result: CanonResult, *, width: int = 80, colour: bool = False) -> str:
@@ -74,7 +81,7 @@ def to_text(result: CanonResult, *, width: int = 80, colour: bool = False) -> st
     _needed(page, result.findings)
     numbers = source_numbers()
     _in_people(page, numbers)
-    _observed(page, found, numbers)
+    _observed(page, {id_: finding.value for id_, finding in found.items()}, numbers)
     page.heading("Mind")
     page.line(say.CAUTION)
     if any(finding.witness == "mesh" for finding in result.findings):
@@ -193,7 +200,7 @@ def _in_people(page: Page, numbers: Mapping[str, int]) -> None:
             page.item("-", f"{canon.definition}: {'; '.join(cells)}.")
 
 
-def _observed(page: Page, found: Mapping[str, CanonFinding], numbers: Mapping[str, int]) -> None:
+def _observed(page: Page, found: Mapping[str, Quantity], numbers: Mapping[str, int]) -> None:
     """This face beside what was measured in people; no ratio takes from two surveys."""
     page.heading("Measured in people: mean and standard deviation")
     wide = page.width >= STACKED_BELOW
@@ -202,7 +209,7 @@ def _observed(page: Page, found: Mapping[str, CanonFinding], numbers: Mapping[st
     for head in ("this face", "men", "women", "source"):
         table.add_column(head, justify="right", no_wrap=True)
     for id_, told in OBSERVED.items():
-        here = say.of_quantity(found[id_].value) if id_ in found else "-"
+        here = say.of_quantity(found[id_]) if id_ in found else "-"
         men, women = (f"{mean:.2f} SD {spread:.2f}" for mean, spread in (told.men, told.women))
         if RATIOS[id_][1].value == 0.25:
             men, women = (f"{mean:.3f} SD {spread:.3f}" for mean, spread in (told.men, told.women))

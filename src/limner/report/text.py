@@ -182,7 +182,7 @@ def _canons(page: Page, result: AuditResult, view: View) -> None:
     if view.only is not None or not result.canons:
         return
     if view.canons or view.everything:
-        told_in_full(page, result)
+        told_in_full(page, result, people=view.everything)
     else:
         page.heading("Classical canons")
         page.line(in_one_line(result))
