@@ -230,6 +230,7 @@ def _load_what_comes_after() -> None:
 
 def _look(job: _Job, mesh: Callable[[], Mesh], step: Progress) -> _Seen:
     """Read one picture and the face in it."""
+    from limner.face.locate import unclear
     from limner.face.pose import pose_of, too_near
     from limner.pictures.load import load_picture
 
@@ -246,7 +247,7 @@ def _look(job: _Job, mesh: Callable[[], Mesh], step: Progress) -> _Seen:
         if job.placed is None:
             raise
         return _Seen(picture=picture, points=points, whole=face.whole, pose=None, notices=remarks)
-    notices = (*([near] if near else []), *remarks)
+    notices = (*(notice for notice in (unclear(picture, points), near) if notice), *remarks)
     return _Seen(picture=picture, points=points, whole=face.whole, pose=pose, notices=notices)
 
 

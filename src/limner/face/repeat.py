@@ -48,7 +48,7 @@ def _looks(count: int) -> tuple[Look, ...]:
 
 
 LOOKS = _looks(8)
-"""Points move 0.47 % of the pupil distance between two renderings of a picture with these; 0.44 % with twice as many."""
+"""Between two renderings points move 0.47 % of the pupil distance with these, 0.44 % with twice as many."""
 
 
 def read_face(
