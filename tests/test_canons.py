@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 import norms_face as norms
+from limner.compare.canons.finder import READS, reads, said
 from limner.compare.canons.lengths import LENGTHS
 from limner.compare.canons.observed import ANSUR, NORMS, OBSERVED, SURVEYS, ratio_in
 from limner.compare.canons.studies import HELD, REMARKS, STUDIES
@@ -296,8 +297,30 @@ def test_a_hand_hides_nothing_and_the_finder_does():
     for id_ in ("orbitonasal", "nasofacial", "five_eyes"):
         one, other = ratio(id_, found), ratio(id_, by_hand)
         assert (one.witness, other.witness) == ("mesh", "hand")
-        assert one.value.value == pytest.approx(other.value.value)
+        above, below = RATIOS[id_][1].above[0], RATIOS[id_][1].below[0]
+        assert (one.value.value or 0) * READS[above].share / READS[below].share == pytest.approx(other.value.value)
         assert (one.value.sigma or 0) > 3 * (other.value.sigma or 1)
+
+
+def test_a_points_correction_goes_with_the_points_that_lie_otherwise():
+    nose = [LENGTHS["nose_width"]]
+    wings = {row for key in ("al_right", "al_left") for row in NAMED_POINTS[key].indices}
+    assert reads(nose, frozenset()) == (
+        READS["nose_width"].share,
+        READS["nose_width"].doubt / READS["nose_width"].share,
+    )
+    assert reads(nose, frozenset(wings)) == (1.0, 0.0)
+    root = frozenset(NAMED_POINTS["n"].indices)
+    assert reads([LENGTHS["nose_length"]], root)[0] == 1.0  # the base stays the finder's, and needs no correction
+    assert reads([LENGTHS["nose_length"]], root)[1] > 0
+    assert reads([LENGTHS["base_to_mouth"]], frozenset())[0] == 1.0
+
+
+def test_corrections_leave_about_half_of_themselves_as_doubt_and_are_said():
+    for id_, read in READS.items():
+        assert read.doubt >= 0.4 * abs(read.share - 1), id_
+        assert 0.01 < read.doubt < 0.1
+    assert "nose width 1.2" in said()
 
 
 def turned(yaw: float) -> np.ndarray:

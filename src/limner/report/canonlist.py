@@ -6,6 +6,7 @@ import io
 from itertools import groupby
 
 from limner.compare.canons.beside import spread_among_people
+from limner.compare.canons.finder import said
 from limner.compare.canons.habits import HABITS
 from limner.compare.canons.observed import OBSERVED
 from limner.compare.canons.studies import HELD, REMARKS
@@ -28,6 +29,7 @@ def canons_text(*, width: int = 80) -> str:
     page = Page(console_for(out, width, colour=False))
     page.line(f"{len(CANONS)} canons and proportions, {len(RATIOS)} ratios.")
     page.line(_LIMITS)
+    page.line(said())
     numbers = source_numbers()
     for school, canons in groupby(CANONS, key=lambda canon: canon.school):
         page.heading(SCHOOLS[school])

@@ -87,7 +87,8 @@ def to_text(result: CanonResult, *, width: int = 80, colour: bool = False) -> st
     if any(finding.witness == "mesh" for finding in result.findings):
         page.line(
             "From one picture the face finder sees every face as more ordinary than it is; what it may hide is in the "
-            "give or take. Points placed by hand (limner points) hide nothing."
+            "give or take, and so is what its points lie otherwise than the canons' (limner canon --list). Points "
+            "placed by hand (limner points) hide nothing."
         )
     sources(page, numbers)
     return finished(out)
@@ -168,6 +169,8 @@ def _drift(page: Page, result: AuditResult) -> None:
     near = [row.name for row in result.canons if row.drift and all(d.share.value is None for d in row.drift)]
     if near:
         page.item("-", f"Too near to tell, for what is known of the sitter: {'; '.join(near)}.")
+    if any(row.witness == "mesh" for row in result.canons):
+        page.line("Points placed by hand on the reference (limner points) make the sitter better known.", indent=2)
 
 
 def _habits(page: Page, rows: Sequence[HabitRow]) -> None:

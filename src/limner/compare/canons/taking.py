@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from limner.compare.calibration import grade_of
 from limner.compare.canons.declare import Ratio
+from limner.compare.canons.finder import reads
 from limner.compare.canons.lengths import LENGTHS
 from limner.compare.canons.observed import ANY_SPREAD, OBSERVED
 from limner.compare.hands import with_rows
@@ -108,13 +109,13 @@ def take(ratio: Ratio, face: Face) -> Taken:
         return _slopes(above, below, parts, face)
     if not ((below > 0).all() and (above >= 0).all()):
         return Taken(value=NOTHING, reason="the points it is taken from lie in one place")
-    ratios = above / below * correction(ratio, face.pose)
+    (read_above, doubt_above), (read_below, doubt_below) = (reads(side, face.by_hand) for side in parts)
+    ratios = above / below * correction(ratio, face.pose) * read_below / read_above
     value = float(ratios[0])
     witness = witness_of(parts, face)
     noise = math.hypot(*(_noise(side, float(size[0]), face) for side, size in zip(parts, (above, below), strict=True)))
-    sigma = math.hypot(
-        _scatter(ratios), value * noise, hidden(ratio, parts, face, value), value * pose_doubt(ratio, face)
-    )
+    relative = math.hypot(noise, doubt_above, doubt_below, pose_doubt(ratio, face))
+    sigma = math.hypot(_scatter(ratios), value * relative, hidden(ratio, parts, face, value))
     return Taken(value=Quantity(value=value, sigma=sigma), witness=witness)
 
 
