@@ -193,6 +193,7 @@ def test_a_planted_size_is_recovered_in_paint(sitter, reader, kind, slip, measur
         (("nose",), {"nose"}),
         (("mouth",), {"lips"}),
         (("eye_right", "eye_left"), {"eye_right", "eye_left"}),
+        (("brow_right", "brow_left"), {"brow_right", "brow_left"}),
     ],
 )
 def test_what_is_not_on_the_canvas_is_said_to_be_not_painted_yet(sitter, reader, left, expected):
@@ -258,5 +259,6 @@ def test_the_verdict_weighs_each_sign():
     assert set(weigh(well | {"nose": signs(echo=0.2, likeness=0.5)}).unpainted) == {"nose"}
     lost = {feature: signs(stray=0.2) for feature in FEATURES}
     assert weigh(lost).refused is not None
+    assert not weigh(well | {"jaw": signs(echo=0.2, likeness=0.5)}).unpainted  # a jaw is not left out
     unlike = {feature: signs(likeness=0.3) for feature in FEATURES}
     assert weigh(unlike).refused is not None

@@ -25,6 +25,8 @@ _GROUND = 0.3
 """Window over which the ground is taken away before contrasts are compared, pupil distances."""
 
 _MAIN = ("eye_right", "eye_left", "brow_right", "brow_left", "nose", "lips", "jaw")
+_LEAVABLE = ("eye_right", "eye_left", "brow_right", "brow_left", "nose", "lips")
+"""What a painter leaves out as a whole; of its parts nothing is said."""
 _USUAL: Mapping[str, float] = MappingProxyType(
     {"eye": 0.005, "iris": 0.005, "brow": 0.008, "nose": 0.007, "mouth": 0.008, "face": 0.01}
 )
@@ -101,7 +103,7 @@ def weigh(found: Mapping[str, Signs]) -> Verdict:
         )
     unpainted, doubts = {}, {}
     for feature, sign in found.items():
-        if _is_bare(sign, all_tones):
+        if feature in _LEAVABLE and _is_bare(feature, sign, all_tones):
             unpainted[feature] = "nothing of it is on the canvas yet"
         elif sign.sigma > _VAGUE or sign.likeness < _STRANGE or sign.stray > _ASTRAY:
             doubts[feature] = "the paint there does not match the reference closely enough"
@@ -115,10 +117,12 @@ def confidence_of(feature: str, sign: Signs) -> float:
     return float(min(1.0, usual / max(sign.sigma, 1e-6)))
 
 
-def _is_bare(sign: Signs, all_tones: bool) -> bool:
-    if all_tones:
-        return sign.echo < 0.65 and sign.likeness < 0.9
-    return sign.echo < 0.25 and sign.likeness < 0.5
+def _is_bare(feature: str, sign: Signs, all_tones: bool) -> bool:
+    """Whether nothing of the feature is there: in a picture with all its tones, too little contrast or a loose fit."""
+    if not all_tones:
+        return sign.echo < 0.25 and sign.likeness < 0.5
+    loose = sign.sigma > 2 * _USUAL[FEATURES[feature].region]
+    return sign.likeness < 0.9 and (sign.echo < 0.65 or (loose and sign.echo < 0.95))
 
 
 def signs(brought: Brought, flows: Plane, seen: Seen) -> dict[str, Signs]:
