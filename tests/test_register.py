@@ -152,6 +152,17 @@ def test_the_working_frame_goes_there_and_back(sitter):
     assert_allclose(apply(turned_back(brought.to_painting), points.mean / 2), brought.found, atol=1e-6)
 
 
+def test_a_large_photo_is_brought_down_without_a_shift(sitter):
+    """A picture enlarged five times, where the middle of px x lies at 5 x + 2."""
+    pixels, points = sitter
+    large = np.asarray(cv2.resize(pixels, None, fx=5, fy=5, interpolation=cv2.INTER_CUBIC), dtype=np.uint8)
+    told = carry(as_picture(pixels), points, as_picture(large), _moved(points, 5 * points.mean + 2))
+    rows = np.concatenate(list(fitted_points().values()))
+    off = (told.points - (5 * points.mean + 2))[rows] / 5
+    assert np.abs(off.mean(axis=0)).max() < 0.03
+    assert np.sqrt((off**2).sum(axis=1).mean()) < 0.1
+
+
 def test_points_without_a_size_are_refused_with_a_reason(sitter):
     pixels, points = sitter
     nowhere = np.full_like(points.mean, np.nan)

@@ -99,7 +99,7 @@ def examine(
     sitter, painted = _both(reference, painting, settings, step)
     stage, guessed = _stage(settings, painted)
     step("reading the paint")
-    carried = _carry(sitter, painted)
+    carried = _carry(sitter, painted, settings)
     step("comparing")
     compared = _compare(sitter, painted, carried, settings, stage)
     result = AuditResult(
@@ -274,15 +274,18 @@ def _stage(settings: Settings, painted: _Seen) -> tuple[Stage, bool]:
     return guess_stage(painted.picture.pixels, painted.points.mean)[0], True
 
 
-def _carry(sitter: _Seen, painted: _Seen) -> Carried | None:
+def _carry(sitter: _Seen, painted: _Seen, settings: Settings) -> Carried | None:
     """The painting's points as its pixels show them; ``None`` where there is no found face to start from."""
     if "hand" in {sitter.points.found_by, painted.points.found_by}:
         return None
     from limner.register import carry, carry_head
 
-    carried = carry(sitter.picture, sitter.whole, painted.picture, painted.whole)
-    head = carry_head(sitter.picture, sitter.whole, painted.picture, painted.whole, marks=sitter.points.hand)
-    return replace(carried, head=head)
+    pair = (sitter.picture, sitter.whole, painted.picture, painted.whole)
+    if settings.threads == 1:
+        return replace(carry(*pair), head=carry_head(*pair, marks=sitter.points.hand))
+    with ThreadPoolExecutor(max_workers=1) as pool:
+        head = pool.submit(carry_head, *pair, marks=sitter.points.hand)
+        return replace(carry(*pair), head=head.result())
 
 
 def _compare(sitter: _Seen, painted: _Seen, carried: Carried | None, settings: Settings, stage: Stage) -> Comparison:

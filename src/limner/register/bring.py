@@ -127,6 +127,16 @@ def _lab(pixels: NDArray[np.uint8], matrix: Array, size: tuple[int, int]) -> Pla
     part = pixels[y0:y1, x0:x1]
     matrix = np.hstack([matrix[:, :2], (matrix[:, 2] + matrix[:, :2] @ [x0, y0])[:, None]])
     scale = float(np.sqrt(abs(np.linalg.det(matrix[:, :2]))))
+    shrink = int(1 / scale)
+    if shrink > 1:
+        size_there = -(-part.shape[1] // shrink), -(-part.shape[0] // shrink)
+        more = (0, size_there[1] * shrink - part.shape[0], 0, size_there[0] * shrink - part.shape[1])
+        padded = cv2.copyMakeBorder(part, *more, borderType=cv2.BORDER_REPLICATE)
+        part = np.asarray(cv2.resize(padded, size_there, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+        # The middle of a large pixel is the middle of those it was made from.
+        linear = matrix[:, :2] * shrink
+        matrix = np.hstack([linear, (matrix[:, 2] + matrix[:, :2] @ np.full(2, (shrink - 1) / 2))[:, None]])
+        scale *= shrink
     if scale < 0.9:
         part = np.asarray(cv2.GaussianBlur(part, (0, 0), 0.45 / scale), dtype=np.uint8)
     how = cv2.INTER_LINEAR if scale < 0.9 else cv2.INTER_CUBIC
