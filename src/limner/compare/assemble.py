@@ -252,7 +252,8 @@ def _known_sigma(testimony: Testimony, count: int) -> Array:
     for feature in FEATURES.values():
         witness: Witness = "pixels" if by_pixels and testimony.believed(feature.id) else testimony.finder
         measure = contour if feature.region == "face" else inside
-        known[list(feature.indices)] = sigma_for(measure, witness, 0.0)
+        confidence = testimony.confidence_in((feature.id,)) if witness == "pixels" else 1.0
+        known[list(feature.indices)] = sigma_for(measure, witness, 0.0, confidence)
     return known
 
 
