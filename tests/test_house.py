@@ -21,6 +21,7 @@ ORDER = (
     ("errors",),
     ("notices",),
     ("settings",),
+    ("config",),
     ("result",),
     ("pictures",),
     ("face",),

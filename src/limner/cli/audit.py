@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 from typer.core import TyperCommand
 
+from limner.cli.applied import PAIR, ConfigOption, NoConfigOption, applied
 from limner.cli.out import check_outputs, coloured, columns, emit, progress_line
 from limner.errors import UsageError
 from limner.settings import Settings
@@ -19,9 +20,6 @@ if TYPE_CHECKING:
     from limner.report.view import View
 
 app = typer.Typer(add_completion=False, pretty_exceptions_enable=False, rich_markup_mode="rich")
-
-_PAIR = "\N{INFORMATION SEPARATOR ONE}"
-"""Stands between the two points of a --between, once they are one argument."""
 
 
 class Format(str, Enum):
@@ -73,7 +71,7 @@ class _Audit(TyperCommand):
 def join_pairs(args: list[str]) -> list[str]:
     """Return the arguments with the two points after each --between made one.
 
-    >>> [arg.split(_PAIR) for arg in join_pairs(["a.jpg", "--between", "ch_left", "gn"])]
+    >>> [arg.split(PAIR) for arg in join_pairs(["a.jpg", "--between", "ch_left", "gn"])]
     [['a.jpg'], ['--between=ch_left', 'gn']]
     """
     out: list[str] = []
@@ -87,7 +85,7 @@ def join_pairs(args: list[str]) -> list[str]:
         pair = [word for word in (next(rest, None), next(rest, None)) if word is not None]
         if len(pair) < 2 or any(word.startswith("-") for word in pair):
             raise UsageError("--between needs two point names after it, for example: --between ch_left gn")
-        out.append(f"--between={_PAIR.join(pair)}")
+        out.append(f"--between={PAIR.join(pair)}")
     return out
 
 
@@ -101,8 +99,14 @@ def _list(wanted: bool) -> None:
 
 @app.command(cls=_Audit)
 def audit(
-    reference: Annotated[Path, typer.Argument(metavar="REFERENCE", help="The photograph worked from.")],
-    painting: Annotated[Path, typer.Argument(metavar="PAINTING", help="The photo of the canvas.")],
+    ctx: typer.Context,
+    reference: Annotated[
+        Path | None,
+        typer.Argument(
+            metavar="REFERENCE", help="The photograph worked from; may be left out where limner.toml names it."
+        ),
+    ] = None,
+    painting: Annotated[Path | None, typer.Argument(metavar="PAINTING", help="The photo of the canvas.")] = None,
     form: Annotated[Format, typer.Option("--format", help="How the result is printed.")] = Format.text,
     overlay: Annotated[
         Path | None,
@@ -140,7 +144,10 @@ def audit(
     ] = None,
     points_only: Annotated[
         bool,
-        typer.Option("--points-only", help="Detect nothing in a picture that has a points file: profiles, drawings."),
+        typer.Option(
+            "--points-only/--no-points-only",
+            help="Detect nothing in a picture that has a points file: profiles, drawings.",
+        ),
     ] = False,
     between: Annotated[
         list[str] | None,
@@ -151,11 +158,13 @@ def audit(
     ] = None,
     top: Annotated[int | None, typer.Option(metavar="N", min=1, help="Show at most so many measures.")] = None,
     everything: Annotated[
-        bool, typer.Option("--all", help="Show every measure, also what is true, and the canons.")
+        bool, typer.Option("--all/--no-all", help="Show every measure, also what is true, and the canons.")
     ] = False,
     canons: Annotated[
         bool,
-        typer.Option("--canons", help="Tell the canons, whether the painting drifts to them, and the known habits."),
+        typer.Option(
+            "--canons/--no-canons", help="Tell the canons, whether the painting drifts to them, and the known habits."
+        ),
     ] = False,
     order: Annotated[
         OrderChoice, typer.Option(help="Worst first, or down the face from hair to chin.")
@@ -166,7 +175,11 @@ def audit(
         typer.Option(help="best reads the paint where it can be believed; mesh asks the face finder only."),
     ] = WitnessChoice.best,
     threads: Annotated[int, typer.Option(metavar="N", min=1, help="1 or 2; the result is the same.")] = 2,
-    quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Nothing on standard error but errors.")] = False,
+    config: ConfigOption = None,
+    no_config: NoConfigOption = False,
+    quiet: Annotated[
+        bool, typer.Option("--quiet/--no-quiet", "-q", help="Nothing on standard error but errors.")
+    ] = False,
     list_: Annotated[
         bool, typer.Option("--list", callback=_list, is_eager=True, help="List every measure with its source and exit.")
     ] = False,
@@ -176,22 +189,27 @@ def audit(
 
     Exit code 0 when nothing is off, 1 when something is (with --only: in that family).
     """
+    under = applied(ctx)
+    reference, painting = under.pictures(reference, painting)
+    of_reference = under.about("reference", reference, points_reference, face_reference, quiet=quiet)
+    of_painting = under.about("painting", painting, points_painting, face_painting, quiet=quiet)
     view = _view(only, top, everything, order, canons=canons)
     settings = Settings(
         hold=hold.value,
         strict=strict,
         stage=None if stage is None else stage.value,
-        face_reference=face_reference,
-        face_painting=face_painting,
-        points_reference=points_reference,
-        points_painting=points_painting,
+        face_reference=of_reference.face,
+        face_painting=of_painting.face,
+        points_reference=of_reference.points,
+        points_painting=of_painting.points,
         points_only=points_only,
         between=_pairs(between or []),
         model=model,
         threads=threads,
         witness=witness.value,
     )
-    inputs = tuple(path for path in (reference, painting, points_reference, points_painting, model) if path is not None)
+    given = (reference, painting, of_reference.points, of_painting.points, model, under.config.file)
+    inputs = tuple(path for path in given if path is not None)
     files = check_outputs({"--overlay": overlay, "--side-by-side": side_by_side}, inputs)
     with progress_line(quiet=quiet) as step:
         from limner.auditing import examine
@@ -217,7 +235,7 @@ def _view(only: str | None, top: int | None, everything: bool, order: OrderChoic
 
 
 def _pairs(joined: list[str]) -> tuple[tuple[str, str], ...]:
-    pairs = [pair.split(_PAIR) for pair in joined]
+    pairs = [pair.split(PAIR) for pair in joined]
     if any(len(pair) != 2 for pair in pairs):
         raise UsageError("--between needs two point names after it, for example: --between ch_left gn")
     return tuple((first, second) for first, second in pairs)

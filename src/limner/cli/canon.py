@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from limner.cli.applied import ConfigOption, NoConfigOption, applied
 from limner.cli.out import coloured, columns, emit, progress_line
 
 if TYPE_CHECKING:
@@ -34,6 +35,7 @@ def _list(wanted: bool) -> None:
 
 @app.command()
 def canon(
+    ctx: typer.Context,
     picture: Annotated[Path, typer.Argument(metavar="PICTURE", help="The reference, or the photo of the canvas.")],
     form: Annotated[Format, typer.Option("--format", help="How the result is printed.")] = Format.text,
     points: Annotated[
@@ -41,14 +43,23 @@ def canon(
         typer.Option(metavar="FILE", help="Points placed by hand (limner points): hairline, top of the head, ears."),
     ] = None,
     points_only: Annotated[
-        bool, typer.Option("--points-only", help="Detect nothing: take the points placed by hand alone.")
-    ] = False,
+        bool | None,
+        typer.Option(
+            "--points-only/--no-points-only",
+            help="Detect nothing: take the points placed by hand alone.",
+            show_default=False,
+        ),
+    ] = None,
     face: Annotated[
         int | None,
         typer.Option("--face", "--face-picture", metavar="N", min=1, help="Which face, counted from picture left."),
     ] = None,
     model: Annotated[Path | None, typer.Option(metavar="FILE", help="A face landmarker bundle of your own.")] = None,
-    quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Nothing on standard error but errors.")] = False,
+    config: ConfigOption = None,
+    no_config: NoConfigOption = False,
+    quiet: Annotated[
+        bool, typer.Option("--quiet/--no-quiet", "-q", help="Nothing on standard error but errors.")
+    ] = False,
     list_: Annotated[
         bool, typer.Option("--list", callback=_list, is_eager=True, help="List every canon with its source and exit.")
     ] = False,
@@ -59,10 +70,16 @@ def canon(
     Canons are drawing aids, not errors: the exit code is 0 whatever is found. Whether a painting drifts from its sitter
     toward them is told by `limner audit --canons`.
     """
+    under = applied(ctx)
+    known = under.known(picture, points, face)
+    if points_only is None:
+        points_only = known.points is not None and under.config.values.get("points.only") is True
     with progress_line(quiet=quiet) as step:
         from limner.auditing import canon as against_canons
 
-        result = against_canons(picture, points=points, points_only=points_only, face=face, model=model, progress=step)
+        result = against_canons(
+            picture, points=known.points, points_only=points_only, face=known.face, model=model, progress=step
+        )
         text = _printed(result, form)
     emit(text)
 

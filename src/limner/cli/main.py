@@ -32,6 +32,7 @@ USAGE, INTERNAL = 2, 70
 COMMANDS = {
     "audit": ("limner.cli.audit", "Compare a painting with its reference: what is off, which way, how far, how sure."),
     "canon": ("limner.cli.canon", "Set one face against the classical canons, and how often they hold in people."),
+    "config": ("limner.cli.config", "Show what limner.toml and the defaults set here, and from where."),
     "model": ("limner.cli.model", "Show or fetch the face model that limner needs once."),
     "points": ("limner.cli.points", "Place or correct points by hand: hairline, ears, profiles, drawings."),
     "prove": ("limner.cli.prove", "Plant known errors in your own reference and report what limner recovers."),

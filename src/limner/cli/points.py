@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from limner.cli.applied import ConfigOption, NoConfigOption, applied
 from limner.cli.out import columns, emit, progress_line, tell
 from limner.errors import FaceError, ModelError, OutputError, UsageError
 
@@ -38,6 +39,7 @@ class _Places:
 
 @app.command()
 def points(
+    ctx: typer.Context,
     picture: Annotated[Path, typer.Argument(metavar="PICTURE", help="The reference or the photo of the canvas.")],
     output: Annotated[
         Path | None,
@@ -66,7 +68,11 @@ def points(
     ] = None,
     blank: Annotated[bool, typer.Option("--blank", help="Do not look for a face: start empty.")] = False,
     model: Annotated[Path | None, typer.Option(metavar="FILE", help="A face landmarker bundle of your own.")] = None,
-    quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Nothing on standard error but errors.")] = False,
+    config: ConfigOption = None,
+    no_config: NoConfigOption = False,
+    quiet: Annotated[
+        bool, typer.Option("--quiet/--no-quiet", "-q", help="Nothing on standard error but errors.")
+    ] = False,
     debug: Annotated[bool, typer.Option("--debug", help="Show where an internal error arose.")] = False,
 ) -> None:
     """Place or correct the named points by hand, for what no detector sees: hairline, ears, profiles, line drawings.
@@ -82,9 +88,12 @@ def points(
     changes = changes_from_options(sets or [], loaded.full_size)
     changes = _with_lines(changes, lines, loaded.full_size)
     places = _places(loaded, picture, output, save, table=table, changed=bool(changes))
+    known = applied(ctx).known(picture, start, face)
+    if start is None and not blank and known.points is not None and known.points.exists():
+        start = known.points
     held = with_changes(_held(loaded, places, start), changes)
     if not blank:
-        held = _found_under(held, loaded, face, model, quiet=quiet)
+        held = _found_under(held, loaded, known.face, model, quiet=quiet)
     if table:
         from limner.report.pointstable import points_table
 

@@ -1,0 +1,268 @@
+"""``limner.toml``: finding it upward from a folder, reading it, and refusing what it cannot mean."""
+
+from __future__ import annotations
+
+import difflib
+import math
+import os
+import stat
+import sys
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Literal, NoReturn
+
+from limner.errors import UsageError
+from limner.settings import STAGES
+
+if sys.version_info >= (3, 11):
+    import tomllib
+else:
+    import tomli as tomllib
+
+NAME = "limner.toml"
+MOST_BYTES = 100_000
+"""A file with every key takes about 1 kB; anything past this is refused before it is read."""
+
+NEAR = 0.7
+"""Likeness (difflib's ratio, 0 to 1) from which a known key is offered for an unknown one."""
+
+Kind = Literal["path", "choice", "number", "whole", "switch", "text", "pairs"]
+Value = Path | str | float | int | bool | tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Key:
+    """One key that may stand in ``limner.toml``."""
+
+    name: str
+    """As written, with its table: ``points.reference``."""
+
+    kind: Kind
+    default: str
+    """What holds where the file says nothing, in words."""
+
+    choices: tuple[str, ...] = ()
+
+
+KEYS: tuple[Key, ...] = (
+    Key(name="reference", kind="path", default="none"),
+    Key(name="painting", kind="path", default="none"),
+    Key(name="hold", kind="choice", default="eyes", choices=("eyes", "head")),
+    Key(name="strict", kind="number", default="1.0"),
+    Key(name="stage", kind="choice", default="guessed", choices=STAGES),
+    Key(name="witness", kind="choice", default="best", choices=("best", "mesh")),
+    Key(name="between", kind="pairs", default="none"),
+    Key(name="face.reference", kind="whole", default="the largest"),
+    Key(name="face.painting", kind="whole", default="the largest"),
+    Key(name="points.reference", kind="path", default="none"),
+    Key(name="points.painting", kind="path", default="none"),
+    Key(name="points.only", kind="switch", default="no"),
+    Key(name="model", kind="path", default="the kept one"),
+    Key(name="threads", kind="whole", default="2"),
+    Key(name="format", kind="choice", default="text", choices=("text", "json", "csv")),
+    Key(name="overlay", kind="path", default="none"),
+    Key(name="side-by-side", kind="path", default="none"),
+    Key(name="only", kind="text", default="every family"),
+    Key(name="top", kind="whole", default="all that departs"),
+    Key(name="all", kind="switch", default="no"),
+    Key(name="canons", kind="switch", default="no"),
+    Key(name="order", kind="choice", default="rank", choices=("rank", "top-down")),
+    Key(name="quiet", kind="switch", default="no"),
+)
+"""Every key, in the order ``limner config`` shows them."""
+
+BY_NAME = {key.name: key for key in KEYS}
+TABLES = tuple(dict.fromkeys(key.name.split(".")[0] for key in KEYS if "." in key.name))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Config:
+    """What one ``limner.toml`` says; without a file it says nothing."""
+
+    file: Path | None = None
+    values: Mapping[str, Value] = field(default_factory=dict)
+    """Key -> value. Paths are absolute, or relative to the current folder as the file's own path was."""
+
+    def path(self, name: str) -> Path | None:
+        """A path the file gives, or ``None``."""
+        value = self.values.get(name)
+        return value if isinstance(value, Path) else None
+
+    def whole(self, name: str) -> int | None:
+        """A whole number the file gives, or ``None``."""
+        value = self.values.get(name)
+        return value if isinstance(value, int) else None
+
+
+def find_config(start: Path) -> Path | None:
+    """The nearest ``limner.toml`` in a folder or above it, or ``None``."""
+    folder = Path(os.path.abspath(start))  # noqa: PTH100 - resolve() would leave the folder the painter sees
+    for place in (folder, *folder.parents):
+        if os.path.lexists(place / NAME):
+            return place / NAME
+    return None
+
+
+def read_config(path: str | Path) -> Config:
+    """Read and check one ``limner.toml``.
+
+    Raises:
+        UsageError: when it is missing, unreadable, not a regular file, over 100 kB, not TOML, or holds an unknown key
+            (the nearest known one is named) or a value of another kind than the key wants.
+    """
+    given = Path(path)
+    what = f"configuration file '{_shown(given.name or str(given))}'"
+    held = _parsed(_bytes_of(given, what), what)
+    return Config(file=given, values=dict(_checked(held, given.parent, what)))
+
+
+def _bytes_of(path: Path, what: str) -> bytes:
+    try:
+        _only_small_file(path.stat(), what)
+        flags = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0) | getattr(os, "O_CLOEXEC", 0)
+        with os.fdopen(os.open(path, flags), "rb") as file:
+            _only_small_file(os.fstat(file.fileno()), what)
+            data = file.read(MOST_BYTES + 1)
+    except FileNotFoundError as error:
+        raise UsageError(f"{what}: there is no such file. Give the right name, or use --no-config.") from error
+    except (OSError, ValueError) as error:
+        why = getattr(error, "strerror", None) or "no file can have such a name"
+        raise UsageError(f"{what}: expected a file that can be read, but that failed ({why}).") from error
+    if len(data) > MOST_BYTES:
+        _refuse(what, f"at most {MOST_BYTES // 1000} kB", "it is longer", "give a limner.toml")
+    return data
+
+
+def _only_small_file(status: os.stat_result, what: str) -> None:
+    if not stat.S_ISREG(status.st_mode):
+        _refuse(what, "a regular file", "it is a folder, a pipe or a device", "give a file, or use --no-config")
+    if status.st_size > MOST_BYTES:
+        size = f"it has {status.st_size / 1000:.0f} kB"
+        _refuse(what, f"at most {MOST_BYTES // 1000} kB", size, "give a limner.toml")
+
+
+def _parsed(data: bytes, what: str) -> dict[str, object]:
+    try:
+        held: dict[str, object] = tomllib.loads(data.decode("utf-8-sig"))
+    except UnicodeDecodeError:
+        _refuse(what, "TOML text in UTF-8", "other bytes came", "save it as UTF-8 text")
+    except RecursionError:
+        _refuse(what, "a limner.toml", "it is nested too deep", "mend it")
+    except tomllib.TOMLDecodeError as error:
+        _refuse(
+            what, "TOML", f"the reader says: {_shown(str(error), most=120)}", "mend that line; words stand in quotes"
+        )
+    except ValueError:
+        _refuse(what, "numbers of a sane length", "one has thousands of digits", "mend it")
+    return held
+
+
+def _checked(held: Mapping[str, object], folder: Path, what: str) -> Iterator[tuple[str, Value]]:
+    for name, value in _flat(held, what):
+        if name not in BY_NAME:
+            raise UsageError(f"{what}: there is no key '{_shown(name)}'. {_nearest(name)}")
+        yield name, _value(BY_NAME[name], value, folder, what)
+
+
+def _flat(held: Mapping[str, object], what: str) -> Iterator[tuple[str, object]]:
+    """Key with its table, and value; only the tables that are known are opened."""
+    for name, value in held.items():
+        if name not in TABLES:
+            yield name, value
+            continue
+        if not isinstance(value, dict):
+            inside = " and ".join(key.name for key in KEYS if key.name.startswith(f"{name}."))
+            _refuse(f"{what}, {name}", f"a table, [{name}]", f"{_came(value)} came", f"set {inside}")
+        for inner, own in value.items():
+            yield f"{name}.{inner}", own
+
+
+def _nearest(name: str) -> str:
+    """What to do about an unknown key."""
+    plain = {_plain(key.name): key.name for key in KEYS} | {table: f"[{table}]" for table in TABLES}
+    near = difflib.get_close_matches(_plain(name), plain, n=1, cutoff=NEAR)
+    if near:
+        return f"Did you mean '{plain[near[0]]}'?"
+    return f"Known are: {', '.join(BY_NAME)}."
+
+
+def _plain(name: str) -> str:
+    return name.casefold()[:100].replace("_", "-").replace(".", "-")
+
+
+def _value(key: Key, value: object, folder: Path, what: str) -> Value:
+    where = f"{what}, {key.name}"
+    if key.kind == "path":
+        return _path(value, folder, where)
+    if key.kind == "pairs":
+        return _pairs(value, where)
+    if key.kind in ("number", "whole"):
+        return _number(value, where, whole=key.kind == "whole")
+    if key.kind == "switch":
+        if not isinstance(value, bool):
+            _refuse(where, "true or false", f"{_came(value)} came", "mend it; they stand without quotes")
+        return value
+    if not isinstance(value, str) or not value.strip():
+        wanted = " or ".join(f'"{choice}"' for choice in key.choices) or "a word in quotes"
+        _refuse(where, wanted, f"{_came(value)} came", "mend it")
+    if key.choices and value not in key.choices:
+        near = difflib.get_close_matches(value.casefold()[:100], key.choices, n=1, cutoff=NEAR)
+        todo = f'did you mean "{near[0]}"?' if near else "choose one of these"
+        _refuse(where, " or ".join(f'"{choice}"' for choice in key.choices), f"{_came(value)} came", todo)
+    return value
+
+
+def _path(value: object, folder: Path, where: str) -> Path:
+    if not isinstance(value, str) or not value.strip() or "\0" in value:
+        _refuse(
+            where, "a file's name in quotes", f"{_came(value)} came", "mend it; it is taken from this file's folder"
+        )
+    try:
+        return folder / Path(value).expanduser()
+    except RuntimeError as error:
+        raise UsageError(f"{where}: the home folder in {_came(value)} is not known. Write it out.") from error
+
+
+def _number(value: object, where: str, *, whole: bool) -> float:
+    kinds = (int,) if whole else (int, float)
+    wanted = "a whole number from 1" if whole else "a number above 0"
+    if not isinstance(value, kinds) or isinstance(value, bool):
+        _refuse(where, wanted, f"{_came(value)} came", "mend it; numbers stand without quotes")
+    if not 0 < value < 1e9 or not math.isfinite(value):
+        _refuse(where, wanted, f"{_came(value)} came", "mend it")
+    return value
+
+
+def _pairs(value: object, where: str) -> tuple[tuple[str, str], ...]:
+    wanted = 'a list of pairs of point names, such as [["ch_left", "gn"]]'
+    if not isinstance(value, list):
+        _refuse(where, wanted, f"{_came(value)} came", "mend it")
+    pairs: list[tuple[str, str]] = []
+    for pair in value:
+        if not isinstance(pair, list) or len(pair) != 2 or not all(isinstance(word, str) and word for word in pair):
+            _refuse(where, wanted, f"{_came(pair)} came", "mend it; the names are in limner audit --list")
+        pairs.append((pair[0], pair[1]))
+    return tuple(pairs)
+
+
+def _came(value: object) -> str:
+    """The value in a message, as TOML writes it, on one short line."""
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, str):
+        return f'"{_shown(value)}"'
+    if isinstance(value, dict):
+        return "a table"
+    if isinstance(value, int) and abs(value) > 1e12:
+        return "a number of many digits"
+    return _shown(str(value))
+
+
+def _shown(text: str, most: int = 40) -> str:
+    plain = "".join(char if char.isprintable() else "?" for char in text)
+    return plain if len(plain) <= most else plain[: most - 3] + "..."
+
+
+def _refuse(where: str, expected: str, came: str, todo: str) -> NoReturn:
+    raise UsageError(f"{where}: expected {expected}, but {came}; {todo}{'' if todo.endswith('?') else '.'}")
