@@ -12,6 +12,7 @@ from limner.compare.deviation import Framed, Reading, read
 from limner.compare.witness import Testimony
 from limner.face.facepoints import POINT_COUNT
 from limner.face.placeable import BEYOND
+from limner.face.points import FEATURES
 from limner.measure.catalogue import CATALOGUE, NOT_SEEN, between
 from limner.measure.declare import PUPIL_FEATURES, PUPILS, Measure
 from limner.measure.heads import HEADS
@@ -54,9 +55,8 @@ def judge_all(testimony: Testimony, terms: Terms) -> tuple[MeasureResult, ...]:
 def judge(measure: Measure, testimony: Testimony, terms: Terms) -> MeasureResult:
     """One measure."""
     share = testimony.hands.share(measure.own_points)
-    unpainted = testimony.missing(measure.features)
-    if unpainted is not None and share != "all":
-        return _without_number(measure, "not painted yet", unpainted)
+    if share != "all" and testimony.missing(measure.features) is not None:
+        return _unpainted(measure, testimony)
     if not asked_at(measure, terms.stage):
         return _without_number(measure, "not measured", "not asked of a block-in")
     if testimony.hands.is_one_mark(measure):
@@ -72,6 +72,17 @@ def judge(measure: Measure, testimony: Testimony, terms: Terms) -> MeasureResult
     if isinstance(framed, NoFit) or isinstance(reading, NoFit):
         return _without_number(measure, "not measured", reading.reason if isinstance(reading, NoFit) else "")
     return _with_number(measure, reading, testimony, terms, witness)
+
+
+def _unpainted(measure: Measure, testimony: Testimony) -> MeasureResult:
+    """Not painted yet is said of what would be painted; what is only measured from it lacks a measure, not paint."""
+    subject = (measure.feature,) if measure.feature in FEATURES else measure.about.needs
+    reason = testimony.missing(subject)
+    if reason is not None:
+        return _without_number(measure, "not painted yet", reason)
+    lacking = next(feature for feature in measure.features if testimony.missing((feature,)) is not None)
+    what = "a pupil" if lacking in PUPIL_FEATURES else f"the {FEATURES[lacking].name}"
+    return _without_number(measure, "not measured", f"measured with the help of {what}, not painted yet")
 
 
 def _asked_of(measure: Measure, testimony: Testimony) -> bool:
