@@ -174,11 +174,42 @@ def test_deviations_in_words(measure_id, deviation, unit, expected):
 def test_no_digit_finer_than_the_doubt(value, sigma):
     said = words.painted(measure("nose_width", "x", "x", value, sigma, call="off"))
     doubt = float(words.give_or_take(measure("x", "x", "x", value, sigma, call="off")))
-    assert doubt >= 1.96 * sigma * (1 - 1e-5)
+    shown = 0.0 if said == "no difference" else float(said.split()[0])
+    assert doubt >= 1.96 * sigma * (1 - 1e-5) or (abs(value) > 1.96 * sigma and doubt == shown)
+    if abs(value) > 1.96 * sigma and said != "no difference":
+        assert shown >= doubt
     if said != "no difference":
         number = said.split()[0]
         assert ("." in number) == (1.96 * sigma < 1)
         assert abs(abs(value) - float(number)) <= max(doubt / 2, 0.05) * 1.0001
+
+
+@given(st.floats(0.5, 60), st.floats(0.02, 17), st.floats(0.3, 20))
+def test_what_is_off_never_reads_as_less_than_what_is_noticed(value, sigma, threshold):
+    m = measure("nose_width", "x", "x", value, sigma, call="off", threshold=threshold)
+    assert float(words.noticed_from(m)) > 0
+    if value > threshold and value > 1.96 * sigma:
+        assert float(words.painted(m).split()[0]) >= float(words.noticed_from(m))
+
+
+def test_one_degree_is_not_one_degrees():
+    one = measure("mouth_axis", "x", "x", 1.2, 1.0, call="slight", unit=DEGREES)
+    assert words.painted(one) == "1 degree turned clockwise"
+
+
+def test_one_error_is_not_counted_by_its_outlines_too():
+    same = measure("eye_left_area", "area of the eye", "shape", 40.0, 1.0, call="off")
+    only = measure("lips_area", "area of the mouth", "shape", 40.0, 1.0, call="off")
+    wide = measure("eye_width_left", "eye width", "width", 20.0, 1.0, call="off")
+    result = sample(measures=(only, same, wide))
+    text = to_text(result)
+    assert "area of the eye" not in text
+    assert "area of the mouth" in text
+    assert "the same over again (1)" in text
+    assert "eye width" in to_text(result, View(top=2))
+    for view in (View(everything=True), View(only="shape")):
+        assert "area of the eye" in to_text(result, view)
+        assert "over again" not in to_text(result, view)
 
 
 def test_list_names_every_measure_with_its_source():

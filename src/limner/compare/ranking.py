@@ -91,6 +91,20 @@ def mend_first(measures: Sequence[MeasureResult], catalogue: Mapping[str, Measur
     return tuple(_sentence(story, catalogue) for story in told)
 
 
+def outlines_told_plainer(measures: Sequence[MeasureResult], catalogue: Mapping[str, Measure]) -> frozenset[str]:
+    """Ids of areas and outlines that depart where a width, height, place or tilt of the same feature departs as much.
+
+    They tell one error over again. As much: off where they are off; where they are slight, off or slight.
+    """
+    departing = [(m, catalogue[m.id].story) for m in measures if m.call in ("off", "slight") and m.id in catalogue]
+    plain = {(part, m.call) for m, (part, aspect) in departing if aspect not in AFTERTHOUGHTS}
+    return frozenset(
+        m.id
+        for m, (part, aspect) in departing
+        if aspect == "shape" and ((part, "off") in plain or (part, m.call) in plain)
+    )
+
+
 def _place(measure: Measure, result: MeasureResult) -> tuple[int, bool, float]:
     """Where a finding stands in the order of mending: by level, the head before what is in it, then by weight."""
     return measure.about.level, measure.family != "head", -result.weight
@@ -129,10 +143,12 @@ def _nothing_left(measures: Sequence[MeasureResult]) -> str:
         if counts["not painted yet"]:
             return "There is nothing on the canvas yet that could be measured."
         return "Nothing could be read finely enough to say what to mend: see below what would settle it."
-    text = "Nothing is left above what a viewer notices"
-    if counts["slight"]:
-        text += f" ({counts['slight']} only at a second look)"
-    text += ": it is time to stop."
+    second = f" ({counts['slight']} only at a second look)" if counts["slight"] else ""
+    text = f"Nothing is left above what a viewer notices{second}: it is time to stop."
+    if counts["not painted yet"]:
+        text = (
+            f"Nothing that is painted is off above what a viewer notices{second}: go on with what is not painted yet."
+        )
     if counts["unsure"]:
         text += f" {counts['unsure']} could not be read finely enough to tell."
     return text

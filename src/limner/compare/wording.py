@@ -17,8 +17,13 @@ def rounded(value: float, sigma: float) -> tuple[str, str]:
     The give or take holds 95 times out of 100 (1.96 sigma), rounded up at its first digit; at its second where it
     begins with 1, 2 or 3 and tens would be all that is left of a number (the rule of the Review of Particle Physics).
 
+    A number that is more than its doubt is never printed as less: its "give or take" is then rounded up no further
+    than to the number itself.
+
     >>> rounded(14.2, 1.1), rounded(2.54, 0.15), rounded(17.0, 11.7), rounded(57.0, 31.0)
     (('14', '3'), ('2.5', '0.3'), ('17', '23'), ('60', '70'))
+    >>> rounded(8.4, 4.2), rounded(8.1, 4.2)
+    (('8', '8'), ('8', '9'))
     """
     doubt = WIDE * sigma
     if not doubt > 0 or not math.isfinite(doubt):
@@ -28,7 +33,15 @@ def rounded(value: float, sigma: float) -> tuple[str, str]:
         places += 1
     step = 10.0**-places
     shown = max(places, 0)
-    return f"{round(value, places) + 0.0:.{shown}f}", f"{math.ceil(doubt / step - 1e-6) * step:.{shown}f}"
+    near, up = round(value, places) + 0.0, math.ceil(doubt / step - 1e-6) * step
+    if abs(value) > doubt:
+        up = min(up, max(abs(near), step))
+    return f"{near:.{shown}f}", f"{up:.{shown}f}"
+
+
+def degrees(value: str) -> str:
+    """The word for so many of them."""
+    return "degree" if value in ("1", "1.0") else "degrees"
 
 
 def amount(measure: Measure, deviation: float, sigma: float) -> str:
@@ -36,7 +49,7 @@ def amount(measure: Measure, deviation: float, sigma: float) -> str:
     value, doubt = rounded(abs(deviation), sigma)
     give = f"(give or take {doubt})"
     if measure.kind == "angle":
-        return f"about {value} degrees {give}"
+        return f"about {value} {degrees(value)} {give}"
     if measure.kind == "overlap":
         return f"about {value} % of it is not shared {give}"
     if measure.kind == "gap":
@@ -64,7 +77,7 @@ def finding_of_both(measure: Measure, right: MeasureResult, left: MeasureResult)
     if abs(right.deviation - left.deviation) > WIDE * sigma:
         first = amount(measure, right.deviation, right.sigma)
         second = amount(measure, left.deviation, left.sigma)
-        return f"{start}the sitter's right {first}, the left {second}."
+        return f"{start}the sitter's right {first}, the sitter's left {second}."
     # The two share most of what makes them wrong, so their mean is taken to be no surer than the surer of the two.
     return start + amount(measure, (right.deviation + left.deviation) / 2, max(right.sigma, left.sigma)) + "."
 

@@ -146,11 +146,11 @@ def _plumbs(side: str) -> tuple[Measure, ...]:
 
 
 def _levels() -> tuple[Measure, ...]:
-    words = ("too low against the right", "too high against the right")
+    words = ("too low against the other", "too high against the other")
     return (
         _alignment(
             "mouth_corner_level",
-            "mouth corners, level with each other",
+            "mouth corner, sitter's left, level with the other",
             (at("ch_left"), at("ch_right")),
             Subject(feature="lips", noun="sitter's left mouth corner", level=4),
             axis=1,
@@ -160,7 +160,7 @@ def _levels() -> tuple[Measure, ...]:
         ),
         _alignment(
             "nose_wing_level",
-            "wings of the nose, level with each other",
+            "wing of the nose, sitter's left, level with the other",
             (at("al_left"), at("al_right")),
             Subject(feature="nose", noun="sitter's left wing of the nose", level=4),
             axis=1,

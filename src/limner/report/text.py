@@ -5,10 +5,14 @@ from __future__ import annotations
 import io
 import re
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from rich.table import Table
 from rich.text import Text
 
+from limner.compare.ranking import outlines_told_plainer
+from limner.measure.catalogue import CATALOGUE
+from limner.measure.heads import HEADS
 from limner.report import words
 from limner.report.canontext import in_one_line, told_in_full
 from limner.report.clean import clean
@@ -80,9 +84,14 @@ def _mend_first(page: Page, result: AuditResult, view: View) -> None:
 
 
 def _table(page: Page, result: AuditResult, view: View) -> None:
-    chosen = view.select(result)
+    chosen, folded = view.select(result), 0
     if not view.everything:
-        chosen = tuple(m for m in chosen if m.call not in QUIET and m.call != "unsure")
+        departing = tuple(
+            m for m in replace(view, top=None).select(result) if m.call not in QUIET and m.call != "unsure"
+        )
+        again = outlines_told_plainer(departing, {**CATALOGUE, **HEADS}) if view.only is None else frozenset()
+        chosen = tuple(m for m in departing if m.id not in again)[: view.top]
+        folded = len(again)
     limit = len(chosen) if view.everything or view.top is not None else ROWS
     shown = chosen[:limit]
     if not shown:
@@ -94,6 +103,8 @@ def _table(page: Page, result: AuditResult, view: View) -> None:
         page.console.print(_as_table(shown), width=page.width)
     if len(chosen) > limit:
         page.line(f"... and {len(chosen) - limit} more: --all lists everything.", indent=2)
+    if folded:
+        page.line(f"Left to --all: areas and outlines that tell the same over again ({folded}).", indent=2)
     _footnotes(page, shown)
 
 
@@ -110,7 +121,7 @@ def _as_table(shown: Sequence[MeasureResult]) -> Table:
             Text(clean(m.name)),
             Text(words.painted(m) or "-"),
             Text(words.give_or_take(m) or "-"),
-            Text("-" if m.threshold is None else f"{m.threshold:.2g}"),
+            Text(words.noticed_from(m) or "-"),
         )
     return table
 

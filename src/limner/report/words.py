@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from limner.compare.wording import rounded
+from limner.compare.wording import degrees, rounded
 from limner.measure.catalogue import CATALOGUE
 from limner.measure.heads import HEADS
 from limner.result import MeasureResult, ScaleReport
@@ -30,6 +30,15 @@ def give_or_take(measure: MeasureResult) -> str:
     return rounded(measure.deviation, measure.sigma)[1]
 
 
+def noticed_from(measure: MeasureResult) -> str:
+    """Return from what on a viewer notices it, to the digit its deviation is told to; empty where there is none."""
+    if measure.threshold is None:
+        return ""
+    places = 1 if not give_or_take(measure) or "." in give_or_take(measure) else 0
+    shown = f"{measure.threshold:.{places}f}"
+    return shown if float(shown) else f"{measure.threshold:.1g}"
+
+
 def painted(measure: MeasureResult) -> str:
     """Return how the painting departs, for example ``12 % too wide``; empty where there is no number."""
     if measure.deviation is None:
@@ -37,7 +46,7 @@ def painted(measure: MeasureResult) -> str:
     amount, _ = rounded(abs(measure.deviation), measure.sigma or 0.0)
     if float(amount) == 0:
         return "no difference"
-    unit = UNITS.get(measure.unit, measure.unit)
+    unit = degrees(amount) if measure.unit == "degrees" else UNITS.get(measure.unit, measure.unit)
     return f"{amount} {unit} {_way(measure.id, measure.deviation > 0)}"
 
 
