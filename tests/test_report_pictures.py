@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from limner.face.points import NAMED_POINTS
 from limner.pictures.picture import Picture
 from limner.report.chalk import Look, Sheet, dashes, smooth, text_width, wrapped
 from limner.report.moves import NOTICED, find_moves
@@ -17,6 +18,7 @@ from limner.report.overlay import Overlay, look_at, stacked
 from limner.report.sidebyside import SideBySide
 from sample import measure, sample
 
+BROW = [index for key in ("bi_left", "bp_left", "bo_left") for index in NAMED_POINTS[key].indices]
 MEAN_PUPIL_DISTANCE = 63.26
 """mm, ANSUR II, men and women together."""
 
@@ -83,6 +85,16 @@ def test_a_feature_that_moves_as_one_gets_one_arrow():
 def test_a_feature_that_is_too_wide_gets_one_arrow_a_side():
     result = moved({61: (-8.0, 0.0), 291: (8.0, 0.0)})
     assert [m.words for m in find_moves(result)] == [["toward picture right 8.0"], ["toward picture left 8.0"]]
+
+
+def test_a_move_is_no_surer_than_the_place_in_the_table():
+    result = moved(dict.fromkeys(BROW, (0.0, 7.0)))
+    (move,) = find_moves(result)
+    assert move.words == ["up 7.0"]
+    place = measure("brow_left_y", "x", "position", 7.0, 2.0, call="off", unit="percent of pupil distance")
+    (same,) = find_moves(replace(result, measures=(place,)))
+    assert same.words == ["up 7"]
+    assert find_moves(replace(result, measures=(replace(place, sigma=4.0),))) == []
 
 
 def test_strongest_first_and_no_more_than_asked():

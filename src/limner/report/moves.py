@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,7 +12,7 @@ from limner.compare.calibration import WIDE
 from limner.compare.wording import rounded
 from limner.face.byhand import FACE_IN_PUPILS
 from limner.face.points import FEATURES, NAMED_POINTS
-from limner.result import AuditResult
+from limner.result import AuditResult, MeasureResult
 
 Array = NDArray[np.float64]
 
@@ -92,7 +93,7 @@ def _of_feature(result: AuditResult, feature: str, keys: tuple[str, ...], unit: 
     keys = tuple(key for key, known in zip(keys, there, strict=True) if known)
     is_at, should, sigma = is_at[there], should[there], sigma[there]
     way = should - is_at
-    limit = WIDE * sigma
+    limit = np.maximum(WIDE * sigma, _doubt_of_place(result.measures, feature) / 100 * unit)
     pupils = unit if result.scale.by == "pupils" else unit * FACE_IN_PUPILS
     noticed = NOTICED.get(NAMED_POINTS[keys[0]].region, NOTICED["face"]) * pupils
 
@@ -117,6 +118,15 @@ def _of_feature(result: AuditResult, feature: str, keys: tuple[str, ...], unit: 
     return [
         move(NAMED_POINTS[key].name, at, shift, doubt) for key, at, shift, doubt in apart if np.hypot(*shift) > doubt
     ]
+
+
+def _doubt_of_place(measures: Sequence[MeasureResult], feature: str) -> float:
+    """Half width of the 95 % interval of where a feature stands, percent of the distance between the pupils.
+
+    A move is told no more surely than the table tells the place of the feature; 0 where the table has none.
+    """
+    places = (m for m in measures if m.feature == feature and m.family == "position" and m.deviation is not None)
+    return max((WIDE * (m.sigma or 0.0) for m in places), default=0.0)
 
 
 def _unit(result: AuditResult) -> float:
