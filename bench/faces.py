@@ -133,7 +133,7 @@ def main() -> int:
         for path, future in [(path, pool.submit(one_face, job)) for path, job in zip(paths, jobs, strict=True)]:
             try:
                 told += future.result()
-            except LimnerError as error:
+            except LimnerError as error:  # noqa: PERF203 - one bad photograph leaves the others in
                 print(f"{path.name}: left out: {error}", file=sys.stderr)
     for blocks, name in ((False, "full paintings (strokes, glazes, knife)"), (True, "block-ins")):
         for witness, who in (("paint", "limner, reading the paint"), ("finder", "the face finder alone, repeated")):

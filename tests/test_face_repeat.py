@@ -35,8 +35,8 @@ def face(mesh, head):
 
 
 def test_looks_are_many_different_and_balanced():
-    assert len(set(LOOKS)) == len(LOOKS) == 8
-    assert sum(look.mirror for look in LOOKS) == 4
+    assert len(set(LOOKS)) == len(LOOKS) == 16
+    assert sum(look.mirror for look in LOOKS) == 8
     assert abs(np.mean([look.turn for look in LOOKS])) < 1.5
     assert np.mean([look.zoom for look in LOOKS]) == pytest.approx(1, abs=0.03)
 
