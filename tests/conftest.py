@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
@@ -10,6 +12,16 @@ from numpy.typing import NDArray
 
 from limner.errors import ModelError
 from limner.face.bundle import ensure_model
+
+
+@pytest.fixture(autouse=True)
+def own_environment() -> Iterator[None]:
+    """What a command line run inside the process sets must not reach the processes that later tests start."""
+    before = dict(os.environ)
+    yield
+    for name in os.environ.keys() - before.keys() - {"PYTEST_CURRENT_TEST"}:
+        del os.environ[name]
+    os.environ.update({name: value for name, value in before.items() if name != "PYTEST_CURRENT_TEST"})
 
 
 @pytest.fixture(scope="session")

@@ -508,3 +508,10 @@ def test_on_a_terminal_progress_is_shown_and_wiped(studio):
     assert done.returncode == 0
     assert "reading" in shown or "finding" in shown
     assert "\x1b" not in done.stdout.decode()
+
+
+def test_the_bytes_do_not_depend_on_the_threads_of_the_linear_algebra(studio):
+    asked = ("audit", "reference.jpg", "canvas.png", "--format", "json")
+    one, two = (limner(*asked, cwd=studio, OPENBLAS_NUM_THREADS=n) for n in ("1", "2"))
+    assert one.stdout
+    assert one.stdout == two.stdout

@@ -102,8 +102,9 @@ for _name, (_module, _help) in COMMANDS.items():
 
 def run(argv: Sequence[str] | None = None) -> None:
     """Run the command line and end the process with its exit code."""
-    # Many small products: threads of the linear algebra library only wait for each other, and numpy reads this once.
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    # Sums shared among threads differ in the last printed digit, and in many small products threads only wait for each
+    # other. numpy reads this once.
+    os.environ["OPENBLAS_NUM_THREADS"] = "1"
     arguments = list(sys.argv[1:] if argv is None else argv)
     sys.exit(ended(lambda: app(arguments, prog_name="limner"), debug="--debug" in arguments))
 
