@@ -198,7 +198,6 @@ def _both(reference: Source, painting: Source, settings: Settings, step: Progres
     from limner.face.bundle import ensure_model
     from limner.face.mesh import open_mesh
     from limner.face.pointsfile import read_points
-    from limner.pictures.system import need_opencv
 
     jobs = tuple(
         _Job(source, label, wanted, None if path is None else read_points(path), settings.points_only)
@@ -216,7 +215,7 @@ def _both(reference: Source, painting: Source, settings: Settings, step: Progres
     if settings.threads == 1:
         first, second = (_look(job, mesh, step) for job in jobs)
         return first, second
-    need_opencv()  # its own start-up fails now and then when two threads ask for it at once
+    import_module("cv2")  # its own start-up fails now and then when two threads ask for it at once
     with ThreadPoolExecutor(max_workers=2) as pool:
         looks = [pool.submit(_look, job, mesh, step) for job in jobs]
         _load_what_comes_after()
