@@ -27,7 +27,7 @@ _PACKAGES = {
     "libstdc++.so.6": "libstdc++6",
 }
 _USUAL = ("libgl1", "libglib2.0-0")
-# The only ones that the wheels of OpenCV 4 and 5 and of mediapipe 0.10.30 and 0.10.31 ask for by name and a bare Debian
+# The only ones that the wheels of OpenCV 5.0.0.93 and mediapipe 0.10.30 and 0.10.31 ask for by name and a bare Debian
 # lacks; the others come with these two.
 _SHARED = re.compile(r"lib[\w+.-]*?\.(?:so[.\d]*|dylib|dll)")
 
