@@ -219,6 +219,68 @@ class ScaleReport:
     there, from the root of the nose to the chin."""
 
 
+@dataclass(frozen=True, kw_only=True)
+class CanvasReport:
+    """The canvas in the photo: where it was found, and what one px of the painting is on it."""
+
+    found_by: Literal["photo", "hand", "whole picture", "nothing"]
+    """Its edges in the photo; corners given by hand; the picture is the canvas, or a crop of it, by the painter's word;
+    or it was not found, and nothing was straightened."""
+    sure: bool
+    reason: str
+    """One plain sentence: what was taken for the canvas, or why none was."""
+    corners: tuple[tuple[float, float], ...]
+    """Top left, top right, bottom right, bottom left, px of the stored photo; empty where there are none."""
+    size_mm: tuple[float, float] | None
+    """Width and height as taken; ``None`` when not given."""
+    mm_per_px: Quantity
+    """Millimetres on the canvas per px of the decoded (straightened) painting; no value without canvas and size. Its
+    sigma holds what size, edges and lens leave open."""
+    off_axis: float | None
+    """Degrees between the camera's line of sight and straight in front of the canvas; ``None`` if not known."""
+
+
+Level = Literal["placement", "head", "pair", "feature"]
+"""Large to small: the head on the canvas, the head itself, features that move together, one feature."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Correction:
+    """One step of the plan: what to move, after the steps before it. Moves go from the painted place to the right one.
+
+    x toward picture right, y down; a turn is positive clockwise as seen; a size of 5 makes it five percent larger.
+    """
+
+    step: int
+    """From 1."""
+    level: Level
+    unit: str
+    """Id of what moves: ``head``, ``eyes``, ``eye_left`` and so on."""
+    name: str
+    """The same in plain words, sides said as the sitter's."""
+    centre: tuple[float, float]
+    """Its middle as painted, px of the decoded painting."""
+    dx: Quantity
+    dy: Quantity
+    """Pupil distances of the painting as it should be."""
+    dx_mm: Quantity
+    dy_mm: Quantity
+    """Millimetres on the canvas; no value without a canvas size."""
+    along: Quantity
+    across: Quantity
+    """Change of size along and across the unit's own long axis, percent."""
+    turn: Quantity
+    """Degrees."""
+    remains: Quantity
+    """Of the shape, after this step: typical distance of its outline from where it belongs, pupil distances."""
+    text: str
+    """The whole step as one plain sentence."""
+    mends: tuple[str, ...]
+    """Ids of the measures off before this step and predicted true, or slight, after it."""
+    left_off: int
+    """How many measures are predicted to be off after it."""
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class AuditResult:
     """What one audit found. Frozen; made by :func:`limner.audit`."""
@@ -247,7 +309,10 @@ class AuditResult:
     """(478,) array, px of the decoded painting: one-sigma uncertainty of each point's displacement."""
     points: Mapping[str, Mapping[str, tuple[float, float]]]
     """Named points: abbreviation -> {"reference": (x, y), "painting": (x, y)} in px of the stored pictures."""
-    corrections: tuple[Mapping[str, object], ...] = ()
+    corrections: tuple[Correction, ...] = ()
+    """The plan, in the order of mending: large to small, each after those before it."""
+    canvas: CanvasReport | None = None
+    """``None`` where the painting was taken as it came, without a question after its canvas."""
     more_points: Array = field(default_factory=lambda: np.zeros((0, 2)))
     """(B, 2) array, px of the decoded painting: points the mesh does not have, in the order of
     :data:`limner.face.placeable.BEYOND`; NaN where there is none."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Mapping
+from dataclasses import asdict
 from importlib import resources
 
 from limner import __version__
@@ -62,7 +63,8 @@ def to_dict(result: AuditResult, view: View | None = None) -> dict[str, Value]:
             for name, place in result.points.items()
         },
         "warnings": [{"code": notice.code, "text": clean(notice.text)} for notice in result.warnings],
-        "corrections": [_plain(correction) for correction in result.corrections],
+        "canvas": None if result.canvas is None else _plain(asdict(result.canvas)),
+        "corrections": [_plain(asdict(correction)) for correction in result.corrections],
     }
 
 
