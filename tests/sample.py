@@ -143,5 +143,6 @@ def sample(**changes: object) -> AuditResult:
         should_be=points * 1.02,
         point_sigma=np.full(478, 0.8),
         points={"p_r": {"reference": (300.0, 400.0), "painting": (306.0, 408.0)}},
+        spread={"p_r": {"reference": 0.5, "painting": 0.75}},
     )
     return replace(result, **changes)  # type: ignore[arg-type]

@@ -239,6 +239,18 @@ def test_scale_and_named_points_are_in_px_of_the_stored_pictures():
     assert_allclose(scaled.should_be, plain.should_be)
 
 
+def test_the_scatter_of_the_readings_is_given_where_the_finder_spoke():
+    noisy = norms.face_points(norms.norms_px(), noise=2.0, runs=400)
+    hand = {"gn": (1.0, 2.0, 0.5)}
+    spread = compare(noisy, dataclasses.replace(found(WIDER), hand=hand), of_reference=View(scale=0.5)).spread
+    # Two axes of 2 px each, decoded at half size: 2 * sqrt(2) / 0.5 px of the stored picture.
+    assert_allclose([spread[key]["reference"] for key in ("ch_left", "prn", "gn")], 2 * np.sqrt(2) / 0.5, rtol=0.1)
+    assert_allclose(noisy.relative_spread[1], noisy.spread[1] / noisy.pupil_distance)
+    assert "painting" not in spread["gn"]
+    assert spread["ch_left"]["painting"] < 1.0
+    assert "tr" not in spread  # the mesh has no such point
+
+
 @pytest.mark.parametrize("hold", ["eyes", "head"])
 def test_where_things_belong(hold):
     painted = norms.moved(norms.norms_mm(), norms.MOUTH, 0.0, 5.0)

@@ -16,7 +16,7 @@ from limner.notices import Notice
 from limner.report.csvout import COLUMNS, to_csv
 from limner.report.jsonout import schema, to_dict, to_json
 from limner.report.view import View
-from limner.result import CanonRow, Quantity
+from limner.result import CanvasReport, Correction, Quantity
 from sample import measure, sample
 
 
@@ -98,9 +98,42 @@ def test_names_from_outside_cannot_carry_control_characters():
     assert data["warnings"][0]["text"] == "a?b"
 
 
-def test_corrections_of_any_plain_shape_pass_through():
-    data = check(to_json(sample(corrections=({"kind": "move", "by": (1.5, math.nan), "n": 2, "ok": True},))))
-    assert data["corrections"] == [{"kind": "move", "by": [1.5, None], "n": 2, "ok": True}]
+def test_a_correction_and_the_canvas_come_out_as_the_schema_says():
+    much, none = Quantity(value=1.5, sigma=0.2), Quantity(value=None, sigma=math.nan)
+    step = Correction(
+        step=1,
+        level="pair",
+        unit="eyes",
+        name="both eyes",
+        centre=(10.0, 20.0),
+        **dict.fromkeys(("dx", "dy", "along", "across", "turn", "remains"), much),
+        **dict.fromkeys(("dx_mm", "dy_mm"), none),
+        text="Both eyes: up.",
+        mends=("eye_left_y",),
+        left_off=0,
+    )
+    canvas = CanvasReport(
+        found_by="hand",
+        sure=True,
+        reason="Given.",
+        corners=((1.0, 2.0),) * 4,
+        size_mm=None,
+        mm_per_px=none,
+        off_axis=3.0,
+    )
+    data = check(to_json(sample(corrections=(step,), canvas=canvas)))
+    assert data["corrections"][0]["dx"] == {"value": 1.5, "sigma": 0.2}
+    assert data["corrections"][0]["dx_mm"] == {"value": None, "sigma": None}
+    assert data["corrections"][0]["mends"] == ["eye_left_y"]
+    assert data["canvas"]["corners"] == [[1.0, 2.0]] * 4
+    assert check(to_json(sample()))["canvas"] is None
+
+
+def test_the_scatter_is_given_in_px_and_in_pupil_distances():
+    assert check(to_json(sample()))["spread"]["p_r"] == {
+        "reference": {"px": 0.5, "pupil_distances": 0.005},
+        "painting": {"px": 0.75, "pupil_distances": 0.0075},
+    }
 
 
 def rows(text: str) -> list[dict[str, str]]:

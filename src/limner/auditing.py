@@ -124,6 +124,7 @@ def examine(
         more_should_be=compared.more_should_be,
         point_sigma=compared.point_sigma,
         points=compared.points,
+        spread=compared.spread,
     )
     return Examined(result=result, reference=sitter.picture, painting=painted.picture)
 

@@ -61,6 +61,7 @@ class Comparison:
     more_should_be: Array
     point_sigma: Array
     points: Mapping[str, Mapping[str, tuple[float, float]]]
+    spread: Mapping[str, Mapping[str, float]]
 
 
 def compare(
@@ -128,6 +129,7 @@ def compare(
         more_should_be=_should_be(framed)[POINT_COUNT:],
         point_sigma=_point_sigma(framed, testimony)[:POINT_COUNT],
         points=_named(testimony.sitter / here.scale, testimony.best / there.scale, testimony.hands),
+        spread=_spread({"reference": (reference, here.scale), "painting": (painting, there.scale)}, testimony.hands),
     )
 
 
@@ -265,4 +267,16 @@ def _named(reference: Array, painting: Array, hands: Hands) -> Mapping[str, Mapp
             x, y = points[list(rows_of(key))].mean(axis=0)
             if np.isfinite(x) and np.isfinite(y):
                 named.setdefault(key, {})[which] = (float(x), float(y))
+    return named
+
+
+def _spread(found: Mapping[str, tuple[FacePoints, float]], hands: Hands) -> Mapping[str, Mapping[str, float]]:
+    """Scatter of the repeated readings of each named mesh point that no hand has placed, px of the stored pictures."""
+    named: dict[str, dict[str, float]] = {}
+    for which, (points, scale) in found.items():
+        spread = points.spread / scale
+        for key in (key for key in PLACEABLE if not hands.hides(key) and key not in points.hand):
+            rows = list(rows_of(key))
+            if max(rows) < POINT_COUNT and np.isfinite(spread[rows]).all() and len(points.runs) > 1:
+                named.setdefault(key, {})[which] = float(np.sqrt((spread[rows] ** 2).mean()))
     return named

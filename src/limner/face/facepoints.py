@@ -47,6 +47,11 @@ class FacePoints:
         return np.asarray(np.sqrt(square / (len(self.runs) - 1)), dtype=np.float64)
 
     @property
+    def relative_spread(self) -> Array:
+        """(478,) array: ``spread`` in pupil distances; NaN where a pupil is not there."""
+        return self.spread / self.pupil_distance
+
+    @property
     def pupil_distance(self) -> float:
         """Distance between the pupil centres, px."""
         return float(np.linalg.norm(self.mean[PUPIL_LEFT] - self.mean[PUPIL_RIGHT]))

@@ -62,10 +62,18 @@ def to_dict(result: AuditResult, view: View | None = None) -> dict[str, Value]:
             name: {side: [number(place[side][0]), number(place[side][1])] for side in sorted(place, reverse=True)}
             for name, place in result.points.items()
         },
+        "spread": {
+            name: {which: _spread(px, getattr(result, which)) for which, px in sorted(both.items(), reverse=True)}
+            for name, both in result.spread.items()
+        },
         "warnings": [{"code": notice.code, "text": clean(notice.text)} for notice in result.warnings],
         "canvas": None if result.canvas is None else _plain(asdict(result.canvas)),
         "corrections": [_plain(asdict(correction)) for correction in result.corrections],
     }
+
+
+def _spread(px: float, facts: PictureFacts) -> dict[str, float | None]:
+    return {"px": number(px), "pupil_distances": number(px / facts.pupil_distance)}
 
 
 def measures(result: AuditResult, view: View | None = None) -> list[dict[str, Value]]:
