@@ -16,7 +16,7 @@ from limner.notices import Notice
 from limner.report.csvout import COLUMNS, to_csv
 from limner.report.jsonout import schema, to_dict, to_json
 from limner.report.view import View
-from limner.result import CanvasReport, Correction, Quantity
+from limner.result import CanonRow, CanvasReport, Correction, Quantity
 from sample import measure, sample
 
 
