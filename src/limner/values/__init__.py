@@ -1,0 +1,1 @@
+"""Values and colour, place by place, independent of errors of drawing."""

@@ -1,0 +1,132 @@
+"""Light, lightness, value and colour of sRGB pixels; never luma, which sums coded values instead of light."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Light = NDArray[np.float32]
+
+# IEC 61966-2-1:1999: linear sRGB (D65) to CIE XYZ, 2 degrees; the rows sum to the white.
+RGB_TO_XYZ = np.array(
+    [[0.4124564, 0.3575761, 0.1804375], [0.2126729, 0.7151522, 0.0721750], [0.0193339, 0.1191920, 0.9503041]]
+)
+WHITE = RGB_TO_XYZ.sum(axis=1)
+
+_D1535 = np.array([0.00081939, -0.020484, 0.23352, -0.22533, 1.1914, 0.0])
+"""ASTM D1535-08e1: luminance factor in percent as a quintic in Munsell value, highest power first."""
+
+
+def to_light(srgb: Floats) -> Floats:
+    """Linear light of sRGB, both 0 to 1, any shape (IEC 61966-2-1:1999).
+
+    >>> round(float(to_light(np.array(0.4613561))), 6)
+    0.18
+    """
+    v = np.asarray(srgb, dtype=np.float64)
+    return np.asarray(np.where(v <= 0.04045, v / 12.92, ((v + 0.055) / 1.055) ** 2.4))
+
+
+@cache
+def light_table() -> Light:
+    """(256,) array: linear light of each 8-bit level."""
+    return np.asarray(to_light(np.arange(256) / 255), dtype=np.float32)
+
+
+def to_levels(light: Floats) -> Floats:
+    """Coded sRGB from 0 to 1 of linear light, clipped to what sRGB holds (IEC 61966-2-1:1999)."""
+    v = np.clip(light, 0, 1)
+    return np.asarray(np.where(v <= 0.0031308, 12.92 * v, 1.055 * np.power(v, 1 / 2.4) - 0.055))
+
+
+def luminance(light: NDArray[np.floating]) -> Floats:
+    """Relative luminance Y, 1 for white; (..., 3) array of linear light in, (...) out."""
+    return np.asarray(light @ RGB_TO_XYZ[1].astype(light.dtype))
+
+
+def lightness(y: Floats) -> Floats:
+    """CIE L* of relative luminance 0 to 1 (CIE 15, exact fractions).
+
+    >>> [round(float(lightness(to_light(np.array(level / 255)))), 2) for level in (10, 128, 255)]
+    [2.74, 53.59, 100.0]
+    """
+    return np.asarray(116 * _f(np.asarray(y, dtype=np.float64)) - 16)
+
+
+def luminance_of_value(value: Floats) -> Floats:
+    """Relative luminance 0 to 1 of Munsell value 0 to 10 (ASTM D1535-08e1).
+
+    >>> round(float(luminance_of_value(np.array(5.0))), 6)
+    0.192718
+    """
+    return np.asarray(np.polyval(_D1535, np.asarray(value, dtype=np.float64)) / 100)
+
+
+@cache
+def _inverse() -> tuple[Floats, Floats]:
+    """The inverse as a table, close where value runs steeply with light."""
+    values = np.linspace(0, 11, 2201)
+    return luminance_of_value(values), values
+
+
+def munsell_value(y: NDArray[np.floating]) -> Floats:
+    """Munsell value of relative luminance 0 to 1: the inverse of ASTM D1535-08e1, to 0.0001; 11 at most.
+
+    >>> round(float(munsell_value(np.array(0.192718))), 3)
+    5.0
+    """
+    return np.asarray(np.interp(y, *_inverse()))
+
+
+def lab_of(light: NDArray[np.floating]) -> Floats:
+    """CIE L*a*b* (D65, 2 degrees) of linear sRGB light; (..., 3) array in and out."""
+    xyz = np.asarray(light, dtype=np.float64) @ (RGB_TO_XYZ / WHITE[:, None]).T
+    f = _f(xyz)
+    return np.stack([116 * f[..., 1] - 16, 500 * (f[..., 0] - f[..., 1]), 200 * (f[..., 1] - f[..., 2])], axis=-1)
+
+
+def _f(t: Floats) -> Floats:
+    return np.asarray(np.where(t > (24 / 116) ** 3, np.cbrt(t), (841 / 108) * t + 16 / 116))
+
+
+def ciede2000(first: Floats, second: Floats) -> Floats:
+    """Colour difference of (..., 3) arrays of CIE L*a*b*; (...) array out.
+
+    Sharma, Wu, Dalal 2005, Color Res Appl 30(1):21-30, with kL = kC = kH = 1; their symbols, their order.
+    """
+    L1, a1, b1 = np.moveaxis(np.asarray(first, dtype=np.float64), -1, 0)
+    L2, a2, b2 = np.moveaxis(np.asarray(second, dtype=np.float64), -1, 0)
+    C_mean = (np.hypot(a1, b1) + np.hypot(a2, b2)) / 2
+    G = 0.5 * (1 - np.sqrt(C_mean**7 / (C_mean**7 + 25.0**7)))
+    a1, a2 = (1 + G) * a1, (1 + G) * a2
+    C1, C2 = np.hypot(a1, b1), np.hypot(a2, b2)
+    h1, h2 = (np.degrees(np.arctan2(b, a)) % 360 for a, b in ((a1, b1), (a2, b2)))
+    grey = C1 * C2 == 0
+    turn = h2 - h1
+    dh = np.where(grey, 0.0, turn - 360 * (turn > 180) + 360 * (turn < -180))
+    dH = 2 * np.sqrt(C1 * C2) * np.sin(np.radians(dh) / 2)
+    both = h1 + h2
+    over = np.abs(turn) > 180
+    h = np.where(grey, both, np.where(over, (both + np.where(both < 360, 360, -360)) / 2, both / 2))
+    return _weighted(L2 - L1, C2 - C1, dH, ((L1 + L2) / 2, (C1 + C2) / 2, h))
+
+
+def _weighted(dL: Floats, dC: Floats, dH: Floats, mean: tuple[Floats, Floats, Floats]) -> Floats:
+    """Equations 15 to 22: the weights of the three differences, and their interplay in the blues."""
+    L, C, h = mean
+    T = (
+        1
+        - 0.17 * np.cos(np.radians(h - 30))
+        + 0.24 * np.cos(np.radians(2 * h))
+        + 0.32 * np.cos(np.radians(3 * h + 6))
+        - 0.20 * np.cos(np.radians(4 * h - 63))
+    )
+    R_C = 2 * np.sqrt(C**7 / (C**7 + 25.0**7))
+    R_T = -np.sin(np.radians(60 * np.exp(-(((h - 275) / 25) ** 2)))) * R_C
+    S_L = 1 + 0.015 * (L - 50) ** 2 / np.sqrt(20 + (L - 50) ** 2)
+    S_C, S_H = 1 + 0.045 * C, 1 + 0.015 * C * T
+    terms = (dL / S_L) ** 2 + (dC / S_C) ** 2 + (dH / S_H) ** 2 + R_T * (dC / S_C) * (dH / S_H)
+    return np.asarray(np.sqrt(np.maximum(terms, 0)))
