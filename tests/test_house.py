@@ -22,14 +22,17 @@ ORDER = (
     ("notices",),
     ("settings",),
     ("config",),
+    ("valuesresult",),
     ("result",),
     ("pictures",),
     ("face",),
     ("measure",),
     ("register",),
     ("compare",),
+    ("values",),
     ("auditing",),
     ("report",),
+    ("sheet",),
     ("proving",),
     ("cli",),
 )
@@ -39,7 +42,7 @@ RANK = {room: place for place, rooms in enumerate(ORDER) for room in rooms}
 ALLOWED = {
     ("result", "report"): "to_dict and _repr_html_ import, when called, the reports that are made from a result",
 }
-HEAVY = ("numpy", "PIL", "cv2", "mediapipe", "shapely", "matplotlib", "skimage", "scipy")
+HEAVY = ("numpy", "PIL", "cv2", "mediapipe", "shapely", "matplotlib", "skimage", "scipy", "reportlab")
 
 
 def room_of(path: Path) -> str:

@@ -1,0 +1,154 @@
+"""The correction sheet: where things belong on this canvas, how they are painted, and what to mend in which order."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from limner.errors import PictureError
+from limner.report.clean import clean
+from limner.result import AuditResult, Correction
+from limner.sheet.keypage import Note, Section
+from limner.sheet.marks import WHITE, Area, Mark, Pen, Stroke, Words, arrow, circle, hull
+from limner.sheet.outlines import BELONGS, ON_FILM, PAINTED, outlines
+from limner.sheet.sheets import EDGE, OneToOne, how_to
+
+Array = NDArray[np.float64]
+
+ARROW = Pen(width=0.4)
+_GIVE_OR_TAKE = 1.96
+
+
+@dataclass(frozen=True, kw_only=True)
+class OnCanvas:
+    """What one px of the decoded painting is on the canvas, whose upper left corner is the picture's."""
+
+    size: tuple[float, float]
+    """Width and height, mm."""
+    mm_per_px: float
+    sigma: float | None
+    """One-sigma uncertainty of ``mm_per_px``."""
+    said: str
+    """One sentence: what was taken for the canvas."""
+
+    def place(self, points: Array) -> Array:
+        """(..., 2) points, px of the decoded painting, in mm from the canvas's upper left corner."""
+        return points * self.mm_per_px
+
+
+def on_canvas(result: AuditResult) -> OnCanvas:
+    """Return where the painting lies on the canvas.
+
+    Raises PictureError where the canvas was not found in the photo, or not surely, or its size is not known: a sheet
+    at 1:1 from a guess would only look true.
+    """
+    report = result.canvas
+    if report is None or report.found_by == "nothing" or report.size_mm is None or report.mm_per_px.value is None:
+        why = report.reason if report is not None else "The canvas was not looked for."
+        raise PictureError(
+            f"{why} A sheet at 1:1 needs the canvas and its size: give its corners in the photo with --corners, or "
+            "photograph it whole and from the front."
+        )
+    if not report.sure:
+        raise PictureError(f"{report.reason} A sheet at 1:1 cannot be made from a guess: give --corners.")
+    return OnCanvas(
+        size=report.size_mm, mm_per_px=report.mm_per_px.value, sigma=report.mm_per_px.sigma, said=report.reason
+    )
+
+
+def correction_sheet(result: AuditResult, *, film: bool = False, mirror: bool = False) -> OneToOne:
+    """The sheet of one audit.
+
+    On film the painted outlines are left out, because the paint itself is seen through it, and all lines are thin.
+    """
+    canvas = on_canvas(result)
+    hidden = {m.feature for m in result.measures if m.call == "not painted yet"}
+    should = outlines(result.should_be, result.more_should_be, canvas.place, ON_FILM if film else BELONGS)
+    painted = outlines(result.painting_points, result.more_points, canvas.place, PAINTED, hidden)
+    drawn = should if film else [*painted, *should]
+    width, height = canvas.size
+    return OneToOne(
+        canvas=canvas.size,
+        face=hull(
+            [canvas.place(points) for points in (result.should_be, *(() if film else (result.painting_points,)))]
+        ),
+        marks=(*drawn, *_numbers(result.corrections, canvas.place, film=film)),
+        title=f"limner correction sheet: {clean(result.painting.name)}, canvas {width:g} x {height:g} mm",
+        sections=(
+            how_to(film=film, mirror=mirror),
+            _lines(film=film),
+            _plan(result, film=film),
+            Section(heading="How sure", notes=_doubts(result, canvas)),
+        ),
+        film=film,
+        mirror=mirror,
+    )
+
+
+def _numbers(corrections: tuple[Correction, ...], place: Callable[[Array], Array], *, film: bool) -> list[Mark]:
+    """The number of every step beside its arrow, which goes from the painted middle to where it has to be."""
+    marks: list[Mark] = []
+    pen = ON_FILM if film else ARROW
+    for step in corrections:
+        start = place(np.array(step.centre, dtype=np.float64))
+        if not np.isfinite(start).all():
+            continue
+        way = np.array([step.dx_mm.value or 0.0, step.dy_mm.value or 0.0])
+        length = float(np.hypot(*way))
+        marks += arrow(_pair(start), _pair(start + way), pen)
+        marks.append(Area(points=circle(_pair(start), 0.5)))
+        back = -way / length if length > 0.3 else np.array([0.0, -1.0])
+        marks += _number(str(step.step), _pair(start + 4.5 * back), pen, film=film)
+    return marks
+
+
+def _number(text: str, at: tuple[float, float], pen: Pen, *, film: bool) -> list[Mark]:
+    ring = circle(at, 2.6)
+    ground: list[Mark] = [] if film else [Area(points=ring, ink=WHITE)]
+    return [
+        *ground,
+        Stroke(points=ring, pen=Pen(width=min(pen.width, 0.25)), closed=True),
+        Words(text=text, at=(at[0], at[1] + 1.1), size=3.0, anchor="middle", bold=True),
+    ]
+
+
+def _lines(*, film: bool) -> Section:
+    rows = [Note(text="where the sitter's features belong", pen=ON_FILM if film else BELONGS)]
+    if not film:
+        rows.append(Note(text="as painted", pen=PAINTED))
+    rows.append(Note(text="edge of the canvas", pen=EDGE))
+    rows.append(Note(text="Numbered arrows: the steps below, each from where it is painted to where it has to be."))
+    rows.append(Note(text="Sides are the sitter's own: sitter's left = picture right."))
+    return Section(heading="The lines", notes=tuple(rows))
+
+
+def _plan(result: AuditResult, *, film: bool) -> Section:
+    if result.corrections:
+        notes = [Note(text=step.text, mark=f"{step.step}.") for step in result.corrections]
+    elif result.mend_first:
+        notes = [Note(text=text, mark="-") for text in result.mend_first]
+    else:
+        notes = [Note(text="Nothing departs by more than the uncertainty and what a viewer notices.")]
+    if film:
+        notes.append(Note(text="The painted outlines are left out on film: the paint shows them."))
+    return Section(heading="What to mend, in this order", notes=tuple(notes))
+
+
+def _doubts(result: AuditResult, canvas: OnCanvas) -> tuple[Note, ...]:
+    rows = [Note(text=canvas.said)]
+    if canvas.sigma is not None:
+        share = _GIVE_OR_TAKE * canvas.sigma / canvas.mm_per_px
+        known = f"give or take {100 * share:.1f} %: {200 * share:.1f} mm over 200 mm"
+        rows.append(Note(text=f"The size on the canvas is known {known}."))
+    sigma = result.point_sigma[np.isfinite(result.point_sigma)]
+    if sigma.size:
+        middle = _GIVE_OR_TAKE * float(np.median(sigma)) * canvas.mm_per_px
+        rows.append(Note(text=f"A typical point of the face is known give or take {middle:.1f} mm."))
+    return tuple(rows)
+
+
+def _pair(point: Array) -> tuple[float, float]:
+    return float(point[0]), float(point[1])
