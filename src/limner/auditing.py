@@ -126,6 +126,9 @@ def examine(
         points=compared.points,
         spread=compared.spread,
     )
+    from limner.values.read import with_values
+
+    result = with_values(result, sitter.picture, painted.picture)
     return Examined(result=result, reference=sitter.picture, painting=painted.picture)
 
 
@@ -170,6 +173,7 @@ def canon(
 def check(settings: Settings) -> None:
     """Raise UsageError for a setting that makes no sense, before any work is done."""
     from limner.measure.catalogue import between
+    from limner.values.ways import parse_match
 
     if not (math.isfinite(settings.strict) and settings.strict > 0):
         raise UsageError(f"--strict is a factor on the thresholds: expected a number above 0, got {settings.strict}.")
@@ -188,6 +192,7 @@ def check(settings: Settings) -> None:
         raise UsageError(f"--stage: expected one of {', '.join(STAGES)}; got {settings.stage!r}.")
     for ends in settings.between:
         between(*ends)
+    parse_match(settings.match)
 
 
 def _silent(_step: str) -> None:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from limner.notices import Notice
 from limner.settings import Hold, Settings, Stage
+from limner.valuesresult import ValuesReport
 
 Array = NDArray[np.float64]
 Call = Literal["off", "slight", "true", "unsure", "not painted yet", "not measured"]
@@ -325,6 +326,8 @@ class AuditResult:
     """Toward the canons, toward the average face."""
     habits: tuple[HabitRow, ...] = ()
     """The known habits of portrait drawing, each looked for."""
+    values: ValuesReport | None = None
+    """Values and colour; ``None`` where they were not asked for, or the points are too few."""
 
     @property
     def off(self) -> tuple[MeasureResult, ...]:

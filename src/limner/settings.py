@@ -54,3 +54,11 @@ class Settings:
 
     witness: Literal["best", "mesh"] = "best"
     """``best`` takes the painting's points from its pixels where that is believable; ``mesh`` never does."""
+
+    values: bool = True
+    """Compares values and colour too."""
+
+    match: str = "face"
+    """How the photo of the canvas is brought to the reference's exposure before values are compared: ``face``,
+    ``ground``, ``ground:X,Y``, ``patch:X,Y``, ``patch:X,Y=VALUE``, ``patch:X,Y@X,Y`` or three or more patches as
+    ``strip:X,Y=VALUE;X,Y=VALUE;X,Y=VALUE``. Places in px of the stored pictures, values Munsell's."""

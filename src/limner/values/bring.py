@@ -1,0 +1,163 @@
+"""Both faces in one upright frame, the painting's drawing taken out, so that values are compared place by place."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from limner.values.tone import light_table
+
+Array = NDArray[np.float64]
+Light = NDArray[np.float32]
+Pixels = NDArray[np.uint8]
+Mask = NDArray[np.bool_]
+
+UNIT = 110.0
+"""px per pupil distance of the working frame."""
+ROOM = (1.5, 1.45, 2.5)
+"""Taken round the middle between the pupils: to each side, above, below; in pupil distances."""
+BLUR = 0.02
+"""Gaussian, pupil distances, that takes away the brush's hair and the sensor's noise."""
+BURNT, BLOCKED = 252, 3
+"""Levels of 255 from which on, and down to which, a channel holds nothing (our choice)."""
+_FIELDS = (0.5, 0.2, 0.09)
+"""Gaussians, pupil distances, of the field that carries the frame onto the painting, broad to fine."""
+_COARSE = 4
+"""px of the frame per px of that field."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Brought:
+    """Both pictures in the working frame."""
+
+    points: Array
+    """(478, 2) array, px of the frame: the reference's points."""
+    reference: Light
+    """(h, w, 3) array, linear light."""
+    painting: Light
+    """The same, as photographed."""
+    lost_reference: Mask
+    """(h, w) array: burnt out or blocked up, or outside the picture."""
+    lost_painting: Mask
+    to_painting: NDArray[np.float32]
+    """(h, w, 2) array: px of the decoded painting of each px of the frame."""
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """Height and width of the frame."""
+        return self.reference.shape[0], self.reference.shape[1]
+
+
+def bring(reference: Pixels, painting: Pixels, reference_points: Array, painting_points: Array) -> Brought | None:
+    """Bring both faces into the frame; ``None`` where the points are too few to do so.
+
+    Args:
+        reference: (H, W, 3) array, sRGB.
+        painting: the same, of another size.
+        reference_points: (478, 2) array, px of the reference; NaN where a point is not there.
+        painting_points: (478, 2) array, px of the painting: where the same places are in it.
+    """
+    known = np.asarray(np.isfinite(np.column_stack([reference_points, painting_points])).all(axis=1))
+    outline_known = known[[10, 152, 234, 454, 468, 473]].all()
+    if known.sum() < 400 or not outline_known:
+        return None
+    turn = _upright(reference_points)
+    points = _mapped(reference_points, turn)
+    width, height = round(2 * ROOM[0] * UNIT), round((ROOM[1] + ROOM[2]) * UNIT)
+    y, x = np.mgrid[0:height, 0:width].astype(np.float32)
+    back = np.linalg.inv(turn)
+    to_reference = np.stack(
+        [back[0, 0] * x + back[0, 1] * y + back[0, 2], back[1, 0] * x + back[1, 1] * y + back[1, 2]], axis=-1
+    ).astype(np.float32)
+    to_painting = _carried(points[known], painting_points[known], (height, width))
+    first, lost_first = _sampled(reference, to_reference)
+    second, lost_second = _sampled(painting, to_painting)
+    return Brought(
+        points=points,
+        reference=first,
+        painting=second,
+        lost_reference=lost_first,
+        lost_painting=lost_second,
+        to_painting=to_painting,
+    )
+
+
+def _upright(points: Array) -> Array:
+    """(3, 3) array: px of the picture to px of the frame; the pupils level and :data:`UNIT` apart."""
+    right, left = points[468], points[473]
+    along = (left - right) / UNIT
+    apart = float(along @ along)
+    c, s = along / apart
+    middle = (right + left) / 2
+    turn = np.array([[c, s, 0], [-s, c, 0], [0, 0, 1.0]])
+    at = turn[:2, :2] @ middle
+    turn[:2, 2] = np.array([ROOM[0] * UNIT, ROOM[1] * UNIT]) - at
+    return turn
+
+
+def _mapped(points: Array, turn: Array) -> Array:
+    return np.asarray(points @ turn[:2, :2].T + turn[:2, 2])
+
+
+def _carried(points: Array, there: Array, size: tuple[int, int]) -> NDArray[np.float32]:
+    """(h, w, 2) array: where each px of the frame lies in the painting.
+
+    An affine map of all points, then what it leaves over, spread from the points by ever narrower Gaussians: smooth,
+    close to every point, and plain outside them.
+    """
+    height, width = size
+    design = np.column_stack([points, np.ones(len(points))])
+    affine = np.linalg.lstsq(design, there, rcond=None)[0]
+    rest = there - design @ affine
+    rows, columns = -(-height // _COARSE) + 1, -(-width // _COARSE) + 1
+    field = np.zeros((rows, columns, 2), np.float32)
+    at = points / _COARSE
+    cell = np.clip(np.rint(at).astype(int), 0, [columns - 1, rows - 1])
+    for spread in _FIELDS:
+        field = field + _spread(cell, rest, (rows, columns), spread * UNIT / _COARSE)
+        read = read_at(field, at[:, None])
+        rest = there - design @ affine - read[:, 0]
+    y, x = np.mgrid[0:height, 0:width].astype(np.float32)
+    fine = read_at(field, np.stack([x / _COARSE, y / _COARSE], axis=-1))
+    straight = np.stack([affine[0, k] * x + affine[1, k] * y + affine[2, k] for k in (0, 1)], axis=-1)
+    return np.asarray(straight + fine, dtype=np.float32)
+
+
+def read_at(plane: NDArray[np.generic], places: NDArray[np.floating]) -> NDArray[np.float32]:
+    """An (h, w) or (h, w, C) array read between its px at (M, N, 2) places; beyond its edge as at its edge."""
+    x, y = (np.ascontiguousarray(places[..., k], dtype=np.float32) for k in (0, 1))
+    return np.asarray(cv2.remap(np.asarray(plane), x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE))
+
+
+def _spread(cell: NDArray[np.int_], rest: Array, size: tuple[int, int], sigma: float) -> NDArray[np.float32]:
+    """What is left over at the points, averaged about every place; nothing far from all points."""
+    layers = np.zeros((*size, 3), np.float32)
+    np.add.at(layers, (cell[:, 1], cell[:, 0]), np.column_stack([rest, np.ones(len(rest))]).astype(np.float32))
+    soft = cv2.GaussianBlur(layers, (0, 0), sigma, borderType=cv2.BORDER_CONSTANT)
+    return np.asarray(soft[..., :2] / (soft[..., 2:] + np.float32(0.02 / (2 * np.pi * sigma**2))), dtype=np.float32)
+
+
+def _sampled(pixels: Pixels, places: NDArray[np.float32]) -> tuple[Light, Mask]:
+    """Linear light at the places, softened by :data:`BLUR`, and where there is none; averages are taken of light."""
+    height, width = pixels.shape[:2]
+    across, down = places[..., 0], places[..., 1]
+    low = np.floor([across.min(), down.min()]).astype(int) - 4
+    high = np.ceil([across.max(), down.max()]).astype(int) + 5
+    x0, y0 = np.clip(low, 0, [width - 1, height - 1])
+    x1, y1 = np.clip(high, [x0 + 1, y0 + 1], [width, height])
+    part = pixels[y0:y1, x0:x1]
+    light = cv2.LUT(part, light_table())
+    lost = (np.asarray(cv2.inRange(part, (0, 0, 0), (BURNT - 1,) * 3)) == 0).astype(np.uint8) * 255
+    lost |= np.asarray(cv2.inRange(part, (0, 0, 0), (BLOCKED,) * 3), dtype=np.uint8)
+    step = float(np.hypot(*(places[-1, -1] - places[0, 0]))) / float(np.hypot(*places.shape[:2]))
+    if step > 1.5:
+        size = (max(1, round(part.shape[1] / step)), max(1, round(part.shape[0] / step)))
+        light, lost = (cv2.resize(layer, size, interpolation=cv2.INTER_AREA) for layer in (light, lost))
+    shrink = np.array([light.shape[1] / part.shape[1], light.shape[0] / part.shape[0]], np.float32)
+    at = (places - np.array([x0, y0], np.float32) + np.float32(0.5)) * shrink - np.float32(0.5)
+    light, lost = (cv2.GaussianBlur(read_at(layer, at), (0, 0), BLUR * UNIT) for layer in (light, lost))
+    outside = (across < x0 - 0.5) | (across > x1 - 0.5) | (down < y0 - 0.5) | (down > y1 - 0.5)
+    return np.asarray(light, dtype=np.float32), np.asarray((lost > 0.3 * 255) | outside)

@@ -1,0 +1,128 @@
+"""Both faces as values, in the working frame: what every comparison of values starts from."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from limner.values.bring import UNIT, Brought
+from limner.values.match import Matched
+from limner.values.regions import face_mask, outline_mask, region_masks
+from limner.values.tone import lab_of, luminance, munsell_value
+
+Array = NDArray[np.float64]
+Plane = NDArray[np.float32]
+Mask = NDArray[np.bool_]
+
+NECK_NEAR = (3.5, 14.0)
+"""Most a neck differs from the face in value, and in a* and b*, before it is a collar or hair (our choice)."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Faces:
+    """Both faces as values 0 to 10; every plane is (h, w)."""
+
+    brought: Brought
+    matched: Matched
+    reference: Plane
+    painting: Plane
+    """As matched."""
+    flesh: Mask
+    """The face without brows, eyes and mouth."""
+    outline: Mask
+    """Everything inside the face's outline."""
+    held: Mask
+    """Where neither picture is burnt out or blocked up."""
+    masks: Mapping[str, Mask]
+    """Region id -> where it lies."""
+
+    def region_at(self, x: float, y: float) -> str:
+        """Id of the region at a place of the frame, or the one whose middle is nearest."""
+        row, column = min(max(int(y), 0), self.size[0] - 1), min(max(int(x), 0), self.size[1] - 1)
+        there, names = int(self._labels[row, column]), tuple(self.masks)
+        if there >= 0:
+            return names[there]
+        middles = np.array(list(self.centres.values()))
+        return names[int(np.hypot(*(middles - (x, y)).T).argmin())]
+
+    @cached_property
+    def _labels(self) -> NDArray[np.int16]:
+        labels = np.full(self.size, -1, np.int16)
+        for number, mask in enumerate(self.masks.values()):
+            labels[mask] = number
+        return labels
+
+    @cached_property
+    def centres(self) -> dict[str, tuple[float, float]]:
+        """Region id -> its middle, px of the frame."""
+        out = {}
+        for id_, mask in self.masks.items():
+            rows, columns = np.nonzero(mask)
+            out[id_] = float(np.median(columns)), float(np.median(rows))
+        return out
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """Height and width of the frame."""
+        return self.brought.size
+
+    def in_painting(self, x: float, y: float) -> tuple[float, float]:
+        """Where a place of the frame lies, px of the decoded painting."""
+        row, column = (int(np.clip(round(v), 0, n - 1)) for v, n in zip((y, x), self.size, strict=True))
+        at = self.brought.to_painting[row, column]
+        return float(at[0]), float(at[1])
+
+
+def faces_of(brought: Brought, matched: Matched, flesh: Mask) -> Faces:
+    """The values of both faces and the regions in them."""
+    masks = region_masks(brought.points, brought.size, UNIT)
+    if "neck" in masks and not _is_flesh(brought, flesh, masks["neck"]):
+        del masks["neck"]
+    return Faces(
+        brought=brought,
+        matched=matched,
+        reference=values_of(brought.reference),
+        painting=values_of(matched.painting),
+        flesh=flesh,
+        outline=outline_mask(brought.points, brought.size),
+        held=~(brought.lost_reference | brought.lost_painting),
+        masks=masks,
+    )
+
+
+def flesh_of(brought: Brought) -> Mask:
+    """Where the face is flesh; (h, w) array."""
+    return face_mask(brought.points, brought.size, UNIT)
+
+
+def values_of(light: Plane) -> Plane:
+    """Munsell values of an (h, w, 3) array of linear light."""
+    return np.asarray(munsell_value(luminance(light)), dtype=np.float32)
+
+
+def softened(plane: Plane, width: float) -> Plane:
+    """A plane after a Gaussian of so many pupil distances."""
+    return np.asarray(cv2.GaussianBlur(plane, (0, 0), width * UNIT), dtype=np.float32)
+
+
+def softened_within(plane: Plane, mask: Mask, width: float) -> Plane:
+    """The same from the px of the mask alone; a wide one is made on a picture a quarter the size."""
+    step = 4 if width * UNIT > 12 else 1
+    weight = mask.astype(np.float32)
+    layers = np.dstack([plane * weight, weight])
+    small = cv2.resize(layers, None, fx=1 / step, fy=1 / step, interpolation=cv2.INTER_AREA) if step > 1 else layers
+    small = cv2.GaussianBlur(small, (0, 0), width * UNIT / step)
+    size = (plane.shape[1], plane.shape[0])
+    soft = cv2.resize(small, size, interpolation=cv2.INTER_LINEAR) if step > 1 else small
+    return np.asarray(soft[..., 0] / np.maximum(soft[..., 1], 1e-3), dtype=np.float32)
+
+
+def _is_flesh(brought: Brought, flesh: Mask, patch: Mask) -> bool:
+    """Whether a patch of the reference could be skin of this sitter, by value and colour."""
+    there, face = (lab_of(brought.reference[mask].mean(axis=0)) for mask in (patch, flesh))
+    return bool(abs(there[0] - face[0]) < 10 * NECK_NEAR[0] and np.hypot(*(there[1:] - face[1:])) < NECK_NEAR[1])

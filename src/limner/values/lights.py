@@ -1,0 +1,207 @@
+"""Lights and shadows as families: too strong or too weak, scattered, not holding together, half-tones missing."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from limner.compare.calls import call_for
+from limner.settings import Stage
+from limner.values import mend
+from limner.values.bring import UNIT
+from limner.values.faces import Faces, Plane, softened_within
+from limner.values.regions import REGIONS
+from limner.values.steps import STEP, Range
+from limner.valuesresult import Amount, FindingKind, Highlight, Paint, ValueCall, ValueFinding, ValuePlan
+
+Array = NDArray[np.float64]
+
+FAMILY = 0.15
+"""Share of the face that is looked at as its lights, and as its darks (our choice)."""
+NO_STRIP = "the phone's tone curve is not known; a photographed value strip would settle it"
+SMALL = 0.2
+"""Pupil distances: what is narrower than this is a small light (our choice)."""
+HEIGHT = 0.45
+"""Least height of a small light above its surroundings, steps (our choice)."""
+ABOVE_TEXTURE = 5.0
+"""The same in robust standard deviations of the paint's own texture."""
+LEAST_AREA, MOST_AREA = 0.0012, 0.04
+"""Squared pupil distances (our choice)."""
+ALLOWED = 2
+"""So many scattered highlights are a call of slight; more are off (our choice)."""
+
+
+def families(faces: Faces, stage: Stage, strict: float) -> list[ValueFinding]:
+    """The lights and the darks of the face as a whole, against its middle values."""
+    used = faces.flesh & faces.held
+    seen, painted = faces.reference[used], faces.painting[used]
+    if len(seen) < 500 or float(np.ptp(np.quantile(seen, (0.05, 0.95)))) < 0.8:
+        return []
+    low, a, b, high = np.quantile(seen, (FAMILY, 0.35, 0.65, 1 - FAMILY))
+    middle = (seen >= a) & (seen <= b)
+    rest = painted - seen
+    base = float(np.median(rest[middle]))
+    out = []
+    for which, part in (("lights", seen >= high), ("darks", seen <= low)):
+        excess = float(np.median(rest[part])) - base
+        spread = float(1.4826 * np.median(np.abs(rest[part] - np.median(rest[part]))))
+        out.append(
+            _family(which, excess, float(np.hypot(0.1, spread / 4)), faces.matched.tone_known, strict * STEP[stage])
+        )
+    return out
+
+
+def _family(which: str, excess: float, sigma: float, tone_known: bool, threshold: float) -> ValueFinding:
+    kind: FindingKind = "lights" if which == "lights" else "darks"
+    name = "lights" if which == "lights" else "shadows"
+    told = call_for(excess, sigma, threshold)
+    call: ValueCall = (
+        "off" if told == "off" else "slight" if told == "slight" else "true" if told == "true" else "unsure"
+    )
+    unsure = call in ("off", "slight") and not tone_known
+    strength = {"lights": ("strong", "weak"), "shadows": ("light", "dark")}[name][0 if excess > 0 else 1]
+    text = f"The {name} as a whole read {abs(excess):.1f} of a step too {strength} against the half-tones"
+    text += f", give or take {1.96 * sigma:.1f}"
+    text += f"; unsure: {NO_STRIP}." if unsure else "."
+    paint = mend.for_value(excess)
+    return ValueFinding(
+        kind=kind,
+        region=None,
+        amount=Amount(value=excess, sigma=sigma),
+        unit="steps",
+        call="unsure" if unsure else call,
+        threshold=threshold,
+        source="our choice: as for a region",
+        text=text,
+        paint=paint,
+        mend=mend.SAYS[paint],
+    )
+
+
+def small_lights(plane: Plane) -> Plane:
+    """How far every place stands above what is left when all that is narrower than :data:`SMALL` is taken off."""
+    width = 2 * round(SMALL * UNIT / 2) + 1
+    round_one = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (width, width))
+    return np.asarray(plane - cv2.morphologyEx(plane, cv2.MORPH_OPEN, round_one), dtype=np.float32)
+
+
+def scattered(faces: Faces, whole: Range) -> tuple[Highlight, ...]:
+    """Small lights in the painting's flesh that the sitter does not have, largest first."""
+    painted = small_lights(whole.undone(faces.painting))
+    seen = small_lights(faces.reference)
+    flesh = faces.flesh
+    if flesh.sum() < 500:
+        return ()
+    texture = float(1.4826 * np.median(np.abs(painted[flesh] - np.median(painted[flesh]))))
+    least = max(HEIGHT, ABOVE_TEXTURE * texture)
+    near = np.ones((2 * round(0.05 * UNIT) + 1,) * 2, np.uint8)
+    expected = np.asarray(cv2.dilate(seen, near))
+    # A light of the sitter's own that is only painted stronger belongs to the lights, not here.
+    over = (
+        (painted - np.where(expected > 0.5 * HEIGHT, 1.5 * expected, expected) > 0.6 * least)
+        & (painted > 0.6 * least)
+        & flesh
+    )
+    count, labels, stats, centres = cv2.connectedComponentsWithStats(over.astype(np.uint8), connectivity=8)
+    out = []
+    for k in range(1, count):
+        area = float(stats[k, cv2.CC_STAT_AREA]) / UNIT**2
+        peak = float(painted[labels == k].max())
+        if peak < least or not LEAST_AREA <= area <= MOST_AREA:
+            continue
+        x, y = (float(v) for v in centres[k])
+        region = REGIONS[faces.region_at(x, y)].name
+        out.append(Highlight(place=faces.in_painting(x, y), region=region, area=area, height=peak))
+    return tuple(sorted(out, key=lambda light: -light.area * light.height))
+
+
+def scattered_finding(highlights: tuple[Highlight, ...], strict: float) -> list[ValueFinding]:
+    """The scattered highlights as one finding."""
+    if not highlights:
+        return []
+    count = len(highlights)
+    where = list(dict.fromkeys(light.region for light in highlights))
+    named = ", ".join(where[:3]) + (f" and {len(where) - 3} more" if len(where) > 3 else "")
+    area = 100 * sum(light.area for light in highlights)
+    many = "One small light stands" if count == 1 else f"{count} small lights stand"
+    text = (
+        f"{many} above the form where the sitter has none: {named} (in all {area:.1f} % of a square of the eye "
+        "distance). Shine on wet ridges looks the same; a photo with the lamp moved tells."
+    )
+    return [
+        ValueFinding(
+            kind="scattered highlights",
+            region=None,
+            amount=Amount(value=float(count), sigma=None),
+            unit="small lights",
+            call="off" if count > ALLOWED * strict else "slight",
+            threshold=ALLOWED * strict,
+            source="our choice",
+            text=text,
+            paint="glaze",
+            mend="Knock them back with a thin glaze of the colour round them, or wipe them out while wet.",
+            place=highlights[0].place,
+        )
+    ]
+
+
+def half_tones(plan: ValuePlan, stage: Stage) -> list[ValueFinding]:
+    """Whether the half-tones are there; never asked of a block-in."""
+    middle = plan.masses[1]
+    if stage == "block-in" or middle.reference_share < 0.15:
+        return []
+    share = middle.painting_share / middle.reference_share
+    call: ValueCall = "off" if share < 0.5 else "slight" if share < 0.65 else "true"
+    return [
+        ValueFinding(
+            kind="half-tones missing",
+            region=None,
+            amount=Amount(value=100 * (share - 1), sigma=None),
+            unit="percent",
+            call=call,
+            threshold=50.0,
+            source="our choice: half of what the sitter has",
+            text=f"Half-tones cover {100 * middle.painting_share:.0f} % of the face where the sitter has "
+            f"{100 * middle.reference_share:.0f} %.",
+            paint="scumble",
+            mend="Lay half-tones between light and shadow: a glaze over the light, a scumble over the dark.",
+        )
+    ]
+
+
+def shadows_apart(faces: Faces, plan: ValuePlan, whole: Range) -> list[ValueFinding]:
+    """Whether the shadows hold together as one mass, or are broken by lights and darks the sitter does not have."""
+    shadow = faces.flesh & faces.held & (faces.reference < plan.thresholds[0])
+    shadow = np.asarray(cv2.erode(shadow.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0)
+    if shadow.sum() < 0.08 * faces.flesh.sum() or shadow.sum() < 400:
+        return []
+    broken = []
+    for plane in (faces.reference, whole.undone(faces.painting)):
+        band = softened_within(plane, shadow, 0.04) - softened_within(plane, shadow, 0.22)
+        broken.append(float(np.std(band[shadow])))
+    excess = broken[1] - broken[0]
+    call: ValueCall = "off" if excess > 0.3 else "slight" if excess > 0.2 else "true"
+    text = (
+        f"Within the shadows the paint varies by {broken[1]:.1f} of a step where the sitter's vary by {broken[0]:.1f}: "
+        "they do not hold together as one mass."
+    )
+    return [
+        ValueFinding(
+            kind="shadows apart",
+            region=None,
+            amount=Amount(value=excess, sigma=0.08),
+            unit="steps",
+            call=call,
+            threshold=0.3,
+            source="our choice",
+            text=text if call != "true" else "The shadows hold together as the sitter's do.",
+            paint="glaze",
+            mend="One transparent glaze over the whole shadow draws it together.",
+        )
+    ]
+
+
+def paint_of(kind: FindingKind, steps: float) -> Paint:
+    """Paint for a finding of this kind."""
+    return mend.for_value(steps) if kind in ("too light", "too dark", "lights", "darks") else "either"

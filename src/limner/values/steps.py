@@ -1,0 +1,228 @@
+"""Regions too light or too dark, the range over the face, and light that falls unevenly."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from limner.compare.calls import call_for
+from limner.settings import Stage
+from limner.values.bring import UNIT
+from limner.values.faces import Faces, Mask
+from limner.values.regions import REGIONS, Region
+from limner.values.tone import lab_of
+from limner.valuesresult import Amount, RegionValue, ValueCall
+
+Array = NDArray[np.float64]
+
+STEP: dict[Stage, float] = {"block-in": 1.0, "glaze": 0.75, "colour": 0.5, "lights": 0.5, "finish": 0.5}
+"""Steps from which a region is called off (our choice: half a value is the smallest step of the usual studio scales;
+wider while the values are being found)."""
+SOURCE = "our choice: half a step of value, wider in the first stages"
+
+NOISE = 0.05
+"""Steps of doubt that every region has; with the two below fitted to planted values, see docs/values.md."""
+DRAWING = 0.015
+"""Pupil distances by which the correspondence may be off: doubt in proportion to how steeply the values run."""
+SCATTER = 0.6
+"""Share of the scatter between the regions of this painting that each of them is doubted by."""
+MOST_LOST = 0.3
+"""Share of a region without anything in it, above which it is not judged (our choice)."""
+_BEND = 0.35
+"""Steps from which on a region has less say in the range."""
+_PRIOR = 0.35
+"""How far the range is taken to be off at most before anything is seen: one sigma of the slope."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Range:
+    """The straight line from the sitter's values to the painted ones that most of the face keeps to."""
+
+    slope: float
+    middle: float
+    """The sitter's value at which it was laid."""
+    offset: float
+    """Painted less seen there."""
+    sigma: float
+    """Of the slope."""
+    scatter: float
+    """Robust spread of the regions about it, steps."""
+
+    def at(self, reference: Array) -> Array:
+        """What would be painted for a value seen."""
+        return np.asarray(self.middle + self.offset + self.slope * (np.asarray(reference) - self.middle))
+
+    def undone(self, painting: NDArray[np.float32]) -> NDArray[np.float32]:
+        """Painted values brought back to the sitter's range; any shape."""
+        back = (painting - (self.middle + self.offset)) / max(self.slope, 0.2) + self.middle
+        return np.asarray(back, dtype=np.float32)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Reading:
+    """What was read of one region."""
+
+    region: Region
+    reference: float
+    painting: float
+    difference: float
+    steep: float
+    """Steps per pupil distance: how steeply the reference runs over the region as a whole."""
+    count: int
+    lost: tuple[float, float]
+    labs: tuple[Array, Array]
+    colour_of: bool
+
+
+def read_regions(faces: Faces) -> list[Reading]:
+    """The values of every region; where much is lost, of what is left."""
+    gx, gy = (cv2.Sobel(faces.reference, cv2.CV_32F, *way, scale=UNIT / 8) for way in ((1, 0), (0, 1)))
+    out = []
+    for id_, mask in faces.masks.items():
+        used = mask & faces.held
+        lost = tuple(float(side[mask].mean()) for side in (faces.brought.lost_reference, faces.brought.lost_painting))
+        if used.sum() < 12:
+            used = mask
+        seen, painted = faces.reference[used], faces.painting[used]
+        labs = tuple(lab_of(light[used].mean(axis=0)) for light in (faces.brought.reference, faces.matched.painting))
+        out.append(
+            Reading(
+                region=REGIONS[id_],
+                reference=float(np.median(seen)),
+                painting=float(np.median(painted)),
+                difference=float(np.median(painted - seen)),
+                steep=float(np.hypot(gx[used].mean(), gy[used].mean())),
+                count=int(used.sum()),
+                lost=(lost[0], lost[1]),
+                labs=(labs[0], labs[1]),
+                colour_of=REGIONS[id_].kind == "flesh",
+            )
+        )
+    return out
+
+
+def fit_range(readings: list[Reading]) -> Range:
+    """Lay the line by which most of the face was painted; regions far from it have no say (Tukey's biweight)."""
+    held = [r for r in readings if max(r.lost) <= MOST_LOST and r.region.kind != "eye"]
+    if len(held) < 8:
+        return Range(slope=1.0, middle=5.0, offset=0.0, sigma=_PRIOR, scatter=0.3)
+    x = np.array([r.reference for r in held])
+    y = np.array([r.difference for r in held])
+    size = np.sqrt(np.minimum([r.count for r in held], 900)) / (1 + np.array([r.steep for r in held]) * DRAWING / 0.1)
+    middle = float(np.average(x, weights=size))
+    offset, tilt, spread = float(_weighted_median(y, size)), 0.0, 0.5
+    weight = size
+    for _ in range(12):
+        rest = y - offset - tilt * (x - middle)
+        spread = float(1.4826 * _weighted_median(np.abs(rest), size))
+        reach = max(_BEND, 3.5 * spread)
+        weight = size * np.square(np.maximum(0, 1 - np.square(rest / reach)))
+        noise = max(spread, NOISE) ** 2 * size.mean()
+        across = x - np.average(x, weights=weight)
+        down = y - np.average(y, weights=weight)
+        tilt = float((weight * across * down).sum() / ((weight * across**2).sum() + noise / _PRIOR**2))
+        offset = float(np.average(y, weights=weight) + tilt * (middle - np.average(x, weights=weight)))
+    noise = max(spread, NOISE) ** 2 * size.mean()
+    sigma = float(np.sqrt(noise / ((weight * (x - middle) ** 2).sum() + noise / _PRIOR**2)))
+    return Range(slope=1 + tilt, middle=middle, offset=offset, sigma=sigma, scatter=spread)
+
+
+def judge(
+    readings: list[Reading],
+    whole: Range,
+    *,
+    stage: Stage,
+    strict: float,
+    uneven: Array | None,
+    centres: dict[str, tuple[float, float]],
+) -> list[RegionValue]:
+    """Call every region; ``uneven`` is the fall of the light, stops per px of the frame to the right and down."""
+    out = []
+    threshold = strict * STEP[stage]
+    for r in readings:
+        local = r.difference - float(whole.at(np.array(r.reference)) - r.reference)
+        lean = abs(r.reference - whole.middle) * whole.sigma
+        sigma = float(np.sqrt(NOISE**2 + (DRAWING * r.steep) ** 2 + (SCATTER * min(whole.scatter, 0.5)) ** 2 + lean**2))
+        if uneven is not None:
+            x, y = centres[r.region.id]
+            # A stop is a bit over a step and a half in the middle values; the lamp may own all of it.
+            sigma = float(np.hypot(sigma, 0.5 * 1.6 * abs(float(uneven @ (x - 1.5 * UNIT, y - 2.0 * UNIT)))))
+        call, reason = _called(r, local, sigma, threshold)
+        out.append(
+            RegionValue(
+                id=r.region.id,
+                name=r.region.name,
+                reference=r.reference,
+                painting=r.painting,
+                difference=Amount(value=r.difference, sigma=sigma),
+                local=Amount(value=local, sigma=sigma),
+                threshold=threshold,
+                call=call,
+                reason=reason,
+                lost_reference=r.lost[0],
+                lost_painting=r.lost[1],
+                reference_lab=_triple(r.labs[0]),
+                painting_lab=_triple(r.labs[1]),
+                colour_difference=None,
+                warmth=Amount(value=None, sigma=None),
+            )
+        )
+    return out
+
+
+def _called(r: Reading, local: float, sigma: float, threshold: float) -> tuple[ValueCall, str | None]:
+    if r.lost[0] > MOST_LOST:
+        return "unsure", "the reference holds nothing here: it is burnt out or blocked up"
+    if r.lost[1] > MOST_LOST:
+        return "unsure", "the photo of the canvas is burnt out or blocked up here: take it darker or lighter"
+    told = call_for(local, sigma, threshold)
+    if told == "unsure":
+        return "unsure", "the values run too steeply, or the light too unevenly, to tell"
+    return ("off" if told == "off" else "slight" if told == "slight" else "true"), None
+
+
+def uneven_light(faces: Faces) -> tuple[Array, float]:
+    """How the light falls off over the painting: a plane laid through the logarithm of painted over seen light.
+
+    Returns:
+        (2,) array, stops per px of the frame to the right and down, and the sigma of the fall over two pupil distances.
+    """
+    rows, columns = np.nonzero((faces.flesh & faces.held)[::4, ::4])
+    if len(rows) < 60:
+        return np.zeros(2), 0.2
+    y, x = rows * 4, columns * 4
+    seen, painted = (np.maximum(light[y, x, 1], 1e-4) for light in (faces.brought.reference, faces.matched.painting))
+    stops = np.log2(painted / seen)
+    tone = faces.reference[y, x]
+    design = np.column_stack([np.ones(len(x)), (x - x.mean()) / UNIT, (y - y.mean()) / UNIT, tone - tone.mean()])
+    weight = np.ones(len(x))
+    solved, spread = np.zeros(4), 0.3
+    for _ in range(8):
+        solved = np.linalg.lstsq(design * weight[:, None], stops * weight, rcond=None)[0]
+        rest = stops - design @ solved
+        spread = float(1.4826 * np.median(np.abs(rest)))
+        weight = 1 / np.maximum(1, np.abs(rest) / max(1.2 * spread, 0.03))
+    # Neighbouring places err together: about one free reading in each patch of 0.3 pupil distances.
+    free = max(len(x) * 16 / (0.3 * UNIT) ** 2, 6)
+    return np.asarray(solved[1:3]) / UNIT, float(2 * spread / np.sqrt(free) / 0.6)
+
+
+def glare_mask(faces: Faces, whole: Range) -> Mask:
+    """Where wet paint seems to shine: far lighter than the form asks for, and nearly without colour."""
+    level = whole.undone(faces.painting) - faces.reference
+    light = faces.matched.painting
+    low, high = light.min(axis=2), light.max(axis=2)
+    return np.asarray(faces.flesh & (level > 1.5) & (low > 0.75 * high))
+
+
+def _weighted_median(values: Array, weight: Array) -> float:
+    order = np.argsort(values)
+    summed = np.cumsum(weight[order])
+    return float(values[order][np.searchsorted(summed, summed[-1] / 2)])
+
+
+def _triple(lab: Array) -> tuple[float, float, float]:
+    return float(lab[0]), float(lab[1]), float(lab[2])
