@@ -68,6 +68,7 @@ KEYS: tuple[Key, ...] = (
     Key(name="all", kind="switch", default="no"),
     Key(name="canons", kind="switch", default="no"),
     Key(name="order", kind="choice", default="rank", choices=("rank", "top-down")),
+    Key(name="paper", kind="choice", default="a4", choices=("a4", "a3", "letter", "whole")),
     Key(name="quiet", kind="switch", default="no"),
 )
 """Every key, in the order ``limner config`` shows them."""

@@ -44,6 +44,13 @@ TAKEN: Mapping[str, Mapping[str, str]] = {
     },
     "canon": {"format": "form", "model": "model", "quiet": "quiet"},
     "points": {"model": "model", "quiet": "quiet"},
+    "sheet": {
+        "paper": "paper",
+        "hold": "hold",
+        "points.only": "points_only",
+        "model": "model",
+        "quiet": "quiet",
+    },
 }
 """Command -> key of the file -> parameter that takes it as it stands. The keys that belong to one picture are taken by
 :class:`Applied`, because they hold for that picture only."""

@@ -31,6 +31,8 @@ EDGE = Pen(width=0.25, dash=(8.0, 2.0, 1.5, 2.0))
 ROUND = 16.0
 """mm of the plane round the canvas that the drawing takes in, for its edges' rulers."""
 
+MOST_PAGES = 150
+
 TOUCH_DRY = "Lay paper or film on touch-dry paint only. On wet paint it lifts the paint."
 
 
@@ -67,6 +69,11 @@ def render(sheet: OneToOne, kind: Kind, *, paper: str = "a4", face: bool = False
         pages = (_one_sheet(sheet, drawing),)
     else:
         layout = lay_out(drawing.box, paper)
+        if len(layout.tiles) > MOST_PAGES:
+            raise UsageError(
+                f"A canvas of {sheet.canvas[0]:g} x {sheet.canvas[1]:g} mm takes {len(layout.tiles)} pages of {paper}, "
+                f"more than {MOST_PAGES}; check its size, or use --paper whole or --face."
+            )
         side = "right" if sheet.mirror else "left"
         first = key_pages(sheet.sections, paper, title=title, drawing=drawing, layout=layout)
         pages = (*first, *tiled(drawing, paper, title=title, side=side))
@@ -96,7 +103,10 @@ def edges(sheet: OneToOne) -> list[Mark]:
     """
     width, height = sheet.canvas
     names = ("right", "left") if sheet.mirror else ("left", "right")
-    marks: list[Mark] = [rectangle((0.0, 0.0, width, height), EDGE)]
+    marks: list[Mark] = []
+    for x in (0.0, width):
+        for y in (0.0, height):  # from every corner to the middles, so that the corners are drawn whole
+            marks += [line(x, y, width / 2, y, EDGE), line(x, y, x, height / 2, EDGE)]
     for at in np.arange(0.0, width + 1e-9, 10.0):
         long = at % 50 == 0
         for edge, way in ((0.0, -1), (height, 1)):
@@ -149,8 +159,8 @@ def face_page(sheet: OneToOne, paper: str) -> Page:
     if width > room[0] or height > room[1]:
         larger = "--paper a3, or " if paper != "a3" else ""
         raise UsageError(
-            f"The face is {w:.0f} x {h:.0f} mm on this canvas, and one page of {paper} has room for {room[0]:.0f} x "
-            f"{room[1]:.0f} mm; use {larger}leave --face out: the sheet is then tiled."
+            f"The face needs {width} x {height} mm on this canvas, and one page of {paper} has room for "
+            f"{room[0]:.0f} x {room[1]:.0f} mm; use {larger}leave --face out: the sheet is then tiled."
         )
     at = (16.0 + (room[0] - width) / 2, TOP + 12.0 + (room[1] - height) / 2)
     box = (at[0], at[1], float(width), float(height))

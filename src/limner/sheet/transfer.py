@@ -1,0 +1,50 @@
+"""The transfer drawing before the first stroke: the sitter's outlines at 1:1 where they will stand on the canvas."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from limner.report.clean import clean
+from limner.sheet.keypage import Note, Section
+from limner.sheet.marks import hull
+from limner.sheet.outlines import BELONGS, ON_FILM, outlines
+from limner.sheet.placing import Placement
+from limner.sheet.reading import Sitter
+from limner.sheet.sheets import EDGE, OneToOne, how_to
+from limner.sheet.tones import SHADE, shadow_edges
+
+
+def transfer_sheet(sitter: Sitter, placement: Placement, *, film: bool = False, mirror: bool = False) -> OneToOne:
+    """The drawing to transfer: outlines, and where the shadow shape of two values ends."""
+    pen = ON_FILM if film else BELONGS
+    drawn = outlines(sitter.points.mean, sitter.more, placement.place, pen)
+    shadows = shadow_edges(sitter, placement)
+    width, height = placement.canvas
+    points = sitter.points.mean[np.isfinite(sitter.points.mean).all(axis=1)]
+    return OneToOne(
+        canvas=placement.canvas,
+        face=hull([placement.place(points)]),
+        marks=(*shadows, *drawn),
+        title=f"limner transfer drawing: {clean(sitter.picture.name)}, canvas {width:g} x {height:g} mm",
+        sections=(
+            how_to(film=film, mirror=mirror),
+            Section(
+                heading="The lines",
+                notes=(
+                    Note(text="the sitter's outlines", pen=pen),
+                    Note(text="where light parts from shadow, in two values", pen=SHADE),
+                    Note(text="edge of the canvas", pen=EDGE),
+                    Note(text="Sides are the sitter's own: sitter's left = picture right."),
+                ),
+            ),
+            Section(heading="The placement", notes=tuple(Note(text=text) for text in placed(placement))),
+        ),
+        film=film,
+        mirror=mirror,
+    )
+
+
+def placed(placement: Placement) -> tuple[str, ...]:
+    """The placement in sentences."""
+    width, height = placement.canvas
+    return (f"Canvas {width:g} mm wide and {height:g} mm high, as written.", *placement.said())
