@@ -236,7 +236,7 @@ def test_the_nearest_key_is_named(text: str, tmp_path: Path) -> None:
         read_config(wrote(tmp_path, text))
 
 
-@pytest.mark.parametrize("name", ["xyzzy", "intended", "match"])
+@pytest.mark.parametrize("name", ["xyzzy", "intended", "quorum"])
 def test_without_a_near_key_all_are_named(name: str, tmp_path: Path) -> None:
     with pytest.raises(UsageError, match=f"no key '{name}'. Known are: reference, painting, hold"):
         read_config(wrote(tmp_path, f"{name} = 1"))

@@ -62,13 +62,17 @@ KEYS: tuple[Key, ...] = (
     Key(name="threads", kind="whole", default="2"),
     Key(name="format", kind="choice", default="text", choices=("text", "json", "csv")),
     Key(name="overlay", kind="path", default="none"),
+    Key(name="values", kind="switch", default="yes"),
+    Key(name="match", kind="text", default="face"),
+    Key(name="value-sheet", kind="path", default="none"),
     Key(name="side-by-side", kind="path", default="none"),
     Key(name="only", kind="text", default="every family"),
     Key(name="top", kind="whole", default="all that departs"),
     Key(name="all", kind="switch", default="no"),
     Key(name="canons", kind="switch", default="no"),
     Key(name="order", kind="choice", default="rank", choices=("rank", "top-down")),
-    Key(name="paper", kind="choice", default="a4", choices=("a4", "a3", "letter", "whole")),
+    Key(name="paper", kind="choice", default="a4", choices=("a4", "a3", "letter")),
+    Key(name="print", kind="text", default="none"),
     Key(name="quiet", kind="switch", default="no"),
 )
 """Every key, in the order ``limner config`` shows them."""

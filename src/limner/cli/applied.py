@@ -34,6 +34,9 @@ TAKEN: Mapping[str, Mapping[str, str]] = {
         "threads": "threads",
         "format": "form",
         "overlay": "overlay",
+        "values": "values",
+        "match": "match",
+        "value-sheet": "value_sheet",
         "side-by-side": "side_by_side",
         "only": "only",
         "top": "top",
@@ -44,6 +47,13 @@ TAKEN: Mapping[str, Mapping[str, str]] = {
     },
     "canon": {"format": "form", "model": "model", "quiet": "quiet"},
     "points": {"model": "model", "quiet": "quiet"},
+    "study": {
+        "print": "print_size",
+        "paper": "paper",
+        "points.only": "points_only",
+        "model": "model",
+        "quiet": "quiet",
+    },
     "sheet": {
         "paper": "paper",
         "hold": "hold",

@@ -166,6 +166,25 @@ def audit(
             "--canons/--no-canons", help="Tell the canons, whether the painting drifts to them, and the known habits."
         ),
     ] = False,
+    values: Annotated[
+        bool, typer.Option("--values/--no-values", help="Compare values and colour too; with --all in full.")
+    ] = True,
+    match: Annotated[
+        str,
+        typer.Option(
+            metavar="WAY",
+            help="How the photo of the canvas is brought to the reference's exposure: face, ground, ground:X,Y, "
+            "patch:X,Y, patch:X,Y=VALUE, patch:X,Y@X,Y or strip:X,Y=VALUE;X,Y=VALUE;X,Y=VALUE.",
+        ),
+    ] = "face",
+    value_sheet: Annotated[
+        Path | None,
+        typer.Option(
+            "--value-sheet",
+            metavar="FILE.png",
+            help="Both faces in greys, in three values, simplified, and their difference.",
+        ),
+    ] = None,
     order: Annotated[
         OrderChoice, typer.Option(help="Worst first, or down the face from hair to chin.")
     ] = OrderChoice.rank,
@@ -207,10 +226,12 @@ def audit(
         model=model,
         threads=threads,
         witness=witness.value,
+        values=values,
+        match=match,
     )
     given = (reference, painting, of_reference.points, of_painting.points, model, under.config.file)
     inputs = tuple(path for path in given if path is not None)
-    files = check_outputs({"--overlay": overlay, "--side-by-side": side_by_side}, inputs)
+    files = check_outputs({"--overlay": overlay, "--side-by-side": side_by_side, "--value-sheet": value_sheet}, inputs)
     with progress_line(quiet=quiet) as step:
         from limner.auditing import examine
 
@@ -249,6 +270,10 @@ def _draw(option: str, found: Examined, step: Callable[[str], None]) -> bytes:
     step("drawing")
     if option == "--overlay":
         return encode_png(Overlay()(found.result, found.painting))
+    if option == "--value-sheet":
+        from limner.report.valuesheet import ValueSheet
+
+        return encode_png(ValueSheet()(found.result, found.reference, found.painting))
     return encode_png(SideBySide()(found.result, found.reference, found.painting))
 
 

@@ -69,6 +69,7 @@ def to_dict(result: AuditResult, view: View | None = None) -> dict[str, Value]:
         "warnings": [{"code": notice.code, "text": clean(notice.text)} for notice in result.warnings],
         "canvas": None if result.canvas is None else _plain(asdict(result.canvas)),
         "corrections": [_plain(asdict(correction)) for correction in result.corrections],
+        "values": None if result.values is None else _plain(asdict(result.values)),
     }
 
 

@@ -17,6 +17,7 @@ from limner.report import words
 from limner.report.canontext import in_one_line, told_in_full
 from limner.report.clean import clean
 from limner.report.page import STACKED_BELOW, Page, bare_table, console_for, finished
+from limner.report.valuestext import values_told
 from limner.report.view import QUIET, View
 from limner.result import AuditResult, MeasureResult
 
@@ -36,7 +37,7 @@ def to_text(result: AuditResult, view: View | None = None, *, width: int = 80, c
     view = view or View()
     out = io.StringIO()
     page = Page(console_for(out, width, colour=colour))
-    for part in (_heading, _notices, _mend_first, _table, _unsure, _rest, _canons, _remarks, _closing):
+    for part in (_heading, _notices, _mend_first, _table, _unsure, _rest, _values, _canons, _remarks, _closing):
         part(page, result, view)
     return finished(out)
 
@@ -187,6 +188,11 @@ def _joined(names: Sequence[str], view: View) -> str:
 def _plain(text: str) -> str:
     """Return a sentence with the one word of the trade that reasons use said in a painter's."""
     return re.sub(r"\bmesh\b", "face finder", text)
+
+
+def _values(page: Page, result: AuditResult, view: View) -> None:
+    if view.only is None:
+        values_told(page, result, everything=view.everything)
 
 
 def _canons(page: Page, result: AuditResult, view: View) -> None:

@@ -47,9 +47,9 @@ def is_monochrome(faces: Faces) -> bool:
     return chroma_scatter(lab_of(soft[rows[some], columns[some]])) < ONE_COLOUR / 1.25
 
 
-def colours(regions: list[RegionValue]) -> Colours | None:
-    """Take cast and strength out of the flesh's colour; ``None`` where too few zones are left."""
-    used = [r for r in regions if REGIONS[r.id].kind == "flesh" and max(r.lost_reference, r.lost_painting) <= MOST_LOST]
+def colours(regions: list[RegionValue], held: set[str]) -> Colours | None:
+    """Take cast and strength out of the colour of the zones in ``held``; ``None`` where too few are left."""
+    used = [r for r in regions if r.id in held and max(r.lost_reference, r.lost_painting) <= MOST_LOST]
     if len(used) < 8:
         return None
     seen = np.array([r.reference_lab[1:] for r in used])
@@ -106,10 +106,10 @@ def colour_findings(faces: Faces, regions: list[RegionValue], found: Colours, st
 
 def _zone(faces: Faces, r: RegionValue, found: Colours, strict: float) -> ValueFinding | None:
     own = against_surroundings(r.id, found)
-    if own is None or faces.masks[r.id].sum() < 100:
+    if own is None or r.id == "neck" or faces.masks[r.id].sum() < 100:
         return None
     # Zone and surroundings must both differ from the sitter's for it to be this zone's own.
-    size = min(float(np.hypot(*own)), 1.5 * float(np.hypot(*found.rest[r.id])))
+    size = min(float(np.hypot(*own)), 1.2 * float(np.hypot(*found.rest[r.id])))
     sigma, threshold = NOISE, strict * NOTICED
     call = _plain(call_for(size, sigma, threshold))
     words = _named(own, np.array(r.reference_lab[1:]))
@@ -170,9 +170,9 @@ def _evenness(found: Colours) -> ValueFinding:
 
 def _lights_against_shadows(faces: Faces, strict: float) -> ValueFinding | None:
     """Warmth of the lights against that of the shadows, painted and seen."""
-    used = faces.flesh & faces.held
+    used = faces.flesh & faces.held & ~faces.brought.partly
     seen = faces.reference[used]
-    if len(seen) < 500:
+    if len(seen) < 0.5 * faces.flesh.sum():
         return None
     low, high = np.quantile(seen, (0.2, 0.8))
     if high - low < 0.8:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import cv2
@@ -83,6 +83,7 @@ def faces_of(brought: Brought, matched: Matched, flesh: Mask) -> Faces:
     masks = region_masks(brought.points, brought.size, UNIT)
     if "neck" in masks and not _is_flesh(brought, flesh, masks["neck"]):
         del masks["neck"]
+    matched = replace(matched, painting=_filled_in(brought, matched.painting))
     return Faces(
         brought=brought,
         matched=matched,
@@ -93,6 +94,18 @@ def faces_of(brought: Brought, matched: Matched, flesh: Mask) -> Faces:
         held=~(brought.lost_reference | brought.lost_painting),
         masks=masks,
     )
+
+
+def _filled_in(brought: Brought, painting: Plane) -> Plane:
+    """Burnt-out red or blue taken from the green and the sitter's hue at the place, where that gives more."""
+    if not brought.partly.any():
+        return painting
+    seen = brought.reference[brought.partly]
+    held = painting[brought.partly]
+    hue = np.clip(seen / np.maximum(seen[:, 1:2], 1e-3), 0.2, 5.0)
+    out = painting.copy()
+    out[brought.partly] = np.maximum(held, held[:, 1:2] * hue)
+    return np.asarray(out, dtype=np.float32)
 
 
 def flesh_of(brought: Brought) -> Mask:

@@ -99,7 +99,7 @@ def scattered(faces: Faces, whole: Range) -> tuple[Highlight, ...]:
     expected = np.asarray(cv2.dilate(seen, near))
     # A light of the sitter's own that is only painted stronger belongs to the lights, not here.
     over = (
-        (painted - np.where(expected > 0.5 * HEIGHT, 1.5 * expected, expected) > 0.6 * least)
+        (painted - np.where(expected > 0.5 * HEIGHT, 1.3 * expected, expected) > 0.5 * least)
         & (painted > 0.6 * least)
         & flesh
     )

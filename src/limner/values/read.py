@@ -108,7 +108,7 @@ def report_on(faces: Faces, asked: Asked) -> ValuesReport:
         centres=faces.centres,
     )
     monochrome = is_monochrome(faces)
-    found = None if monochrome else colours(regions)
+    found = None if monochrome else colours(regions, {r.region.id for r in readings if r.colour_held})
     if found is not None:
         regions = with_colour(regions, found)
     told = plans(faces)

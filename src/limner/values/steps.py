@@ -74,7 +74,8 @@ class Reading:
     count: int
     lost: tuple[float, float]
     labs: tuple[Array, Array]
-    colour_of: bool
+    colour_held: bool
+    """Whether its colour can be told: flesh, and no colour of the photo's light burnt out."""
 
 
 def read_regions(faces: Faces) -> list[Reading]:
@@ -98,7 +99,7 @@ def read_regions(faces: Faces) -> list[Reading]:
                 count=int(used.sum()),
                 lost=(lost[0], lost[1]),
                 labs=(labs[0], labs[1]),
-                colour_of=REGIONS[id_].kind == "flesh",
+                colour_held=REGIONS[id_].kind == "flesh" and float(faces.brought.partly[mask].mean()) <= MOST_LOST,
             )
         )
     return out
