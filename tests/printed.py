@@ -29,10 +29,11 @@ def printed(data: bytes, folder: Path, page: int = 1, dpi: int = DPI) -> np.ndar
     return 1 - np.asarray(Image.open(io.BytesIO(done.stdout)), dtype=np.float64) / 255
 
 
-def upright_lines(dark: np.ndarray, y: float, x0: float, x1: float) -> list[float]:
+def upright_lines(dark: np.ndarray, y: float, x0: float, x1: float, dpi: int = DPI) -> list[float]:
     """Where upright lines cross the level ``y`` between ``x0`` and ``x1``, mm: the middle of the ink of each."""
-    row = dark[round(y / MM), round(x0 / MM) : round(x1 / MM)]
-    return [x0_px * MM for x0_px in _middles(row, round(x0 / MM))]
+    px = 25.4 / dpi
+    row = dark[round(y / px), round(x0 / px) : round(x1 / px)]
+    return [middle * px for middle in _middles(row, round(x0 / px))]
 
 
 def level_lines(dark: np.ndarray, x: float, y0: float, y1: float) -> list[float]:

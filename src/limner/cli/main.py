@@ -37,6 +37,7 @@ COMMANDS = {
     "points": ("limner.cli.points", "Place or correct points by hand: hairline, ears, profiles, drawings."),
     "prove": ("limner.cli.prove", "Plant known errors in your own reference and report what limner recovers."),
     "sheet": ("limner.cli.sheet", "Make a 1:1 sheet for the canvas: what to correct, or the drawing to transfer."),
+    "study": ("limner.cli.study", "Before the first stroke: placement, sizes, values, and a table for the dividers."),
 }
 """Sub-command -> the module that holds its typer app, and one line of help. Loaded only when called."""
 

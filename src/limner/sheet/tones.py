@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.face.points import FEATURES
 from limner.sheet.marks import Pen, Stroke
 from limner.sheet.placing import Placement
 from limner.sheet.reading import Sitter
@@ -18,6 +20,8 @@ Labels = NDArray[np.int64]
 Pixels = NDArray[np.uint8]
 
 SHADE = Pen(width=0.22, dash=(0.7, 1.0), ink=(0.25, 0.25, 0.25))
+FINER = 3
+"""How many times finer than the working px edges are followed."""
 WORKING = 700
 """px of the long side on which values are taken."""
 SIMPLE = 0.05
@@ -36,6 +40,8 @@ class Tones:
     """Of the canvas."""
     unit: float
     """px between the pupils."""
+    asked: NDArray[np.bool_]
+    """(H, W) array: whose values and colours the rest is parted by: the face's, or the whole picture's."""
 
     @property
     def seen(self) -> NDArray[np.bool_]:
@@ -65,8 +71,11 @@ def canvas_pixels(sitter: Sitter, placement: Placement, long_side: int) -> tuple
     return np.asarray(shown, dtype=np.uint8), np.asarray(reach) > 0
 
 
-def tones_of(sitter: Sitter, placement: Placement) -> Tones:
-    """Values and colours, softened to masses."""
+By = Literal["face", "picture"]
+
+
+def tones_of(sitter: Sitter, placement: Placement, by: By = "face") -> Tones:
+    """Values and colours, softened to masses; ``by`` says whose values the picture is parted by."""
     pixels, reach = canvas_pixels(sitter, placement, WORKING)
     pitch = max(placement.canvas) / max(pixels.shape[:2])
     unit = sitter.points.pupil_distance * placement.mm_per_px / pitch
@@ -76,7 +85,17 @@ def tones_of(sitter: Sitter, placement: Placement) -> Tones:
     soft = cv2.GaussianBlur(lab_of(light_table()[pixels]), (0, 0), max(SIMPLE * unit, 0.6))
     lab = np.asarray(soft, dtype=np.float64)
     lab[~reach] = np.nan
-    return Tones(lab=lab, mm_per_px=pitch, unit=float(unit))
+    face = _face_mask(sitter, placement, pitch, reach) if by == "face" else reach
+    return Tones(lab=lab, mm_per_px=pitch, unit=float(unit), asked=face if face.any() else reach)
+
+
+def _face_mask(sitter: Sitter, placement: Placement, pitch: float, reach: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """(H, W) array: inside the face's outline; nothing where that is not known."""
+    ring = placement.place(sitter.points.mean[list(FEATURES["face"].indices)]) / pitch - 0.5
+    mask = np.zeros(reach.shape, dtype=np.uint8)
+    if np.isfinite(ring).all():
+        cv2.fillPoly(mask, [np.rint(ring).astype(np.int32)], (1.0,))
+    return np.asarray((mask > 0) & reach)
 
 
 def thresholds(values: Array, count: int) -> tuple[float, ...]:
@@ -121,7 +140,7 @@ def parted(tones: Tones, count: int) -> tuple[Labels, tuple[float, ...]]:
 
     Shapes too small to paint are given to what is round them.
     """
-    cuts = thresholds(tones.lab[..., 0], count)
+    cuts = thresholds(tones.lab[..., 0][tones.asked], count)
     labels = np.digitize(np.nan_to_num(tones.lab[..., 0]), cuts)
     labels = _without_specks(labels, SPECK * tones.unit**2)
     return np.asarray(np.where(tones.seen, labels, -1), dtype=np.int64), cuts
@@ -154,32 +173,36 @@ def value_picture(labels: Labels, tones: Tones) -> tuple[Pixels, tuple[float, ..
 
 
 def warmth(tones: Tones) -> tuple[Array, float]:
-    """How much warmer than the picture's own middle every px is, and that middle.
+    """How much warmer than the middle colour of the face (or the picture) every px is, and that middle.
 
     Warm is toward orange-red, along CIE hue 60 degrees, which parts reds and yellows from greens, blues and violets
-    (limner's choice of axis; painters do not agree on one). Against the picture's own middle, because a photograph's
-    white balance shifts all of it. Units of a*, b*.
+    (limner's choice of axis; painters do not agree on one). Against a middle of its own, because a photograph's white
+    balance shifts all of it. Units of a*, b*.
     """
     turn = np.radians(60.0)
     along = tones.lab[..., 1] * np.cos(turn) + tones.lab[..., 2] * np.sin(turn)
-    middle = float(np.nanmedian(along))
+    middle = float(np.nanmedian(along[tones.asked]))
     return along - middle, middle
 
 
-def warmth_picture(tones: Tones, step: float = 4.0) -> Pixels:
-    """(H, W, 3): warm, neither and cool as three flat colours, each lighter or darker as the reference is."""
+def warmth_picture(tones: Tones, step: float = 3.0) -> tuple[Pixels, Labels]:
+    """(H, W, 3) picture in three colours, cool, neither and warm, lighter or darker as the reference is; and which.
+
+    Past ``step`` units of a*, b* it is called one or the other (limner's choice).
+    """
     warm, _ = warmth(tones)
     light = np.nan_to_num(tones.lab[..., 0], nan=100.0)
     part = np.digitize(np.nan_to_num(warm), (-step, step))
+    part = _without_specks(np.asarray(part, dtype=np.int64), SPECK * tones.unit**2)
     colours = np.array([[70, 110, 190], [150, 150, 150], [205, 95, 45]], dtype=np.float64)[part]
     share = (0.45 + 0.55 * light / 100)[..., None]
     out = np.clip(colours * share + 255 * (share - 0.45) * 0.5, 0, 255)
     out[~tones.seen] = 255
-    return np.asarray(np.rint(out), dtype=np.uint8)
+    return np.asarray(np.rint(out), dtype=np.uint8), part
 
 
 def shadow_edges(sitter: Sitter, placement: Placement) -> list[Stroke]:
-    """Where light parts from shadow in two values, mm of the canvas."""
+    """Where light parts from shadow in two values, by the values of the face; mm of the canvas."""
     tones = tones_of(sitter, placement)
     labels, _ = parted(tones, 2)
     return edges_of(labels == 0, tones.mm_per_px, SHADE)
@@ -187,21 +210,23 @@ def shadow_edges(sitter: Sitter, placement: Placement) -> list[Stroke]:
 
 def edges_of(mask: NDArray[np.bool_], mm_per_px: float, pen: Pen) -> list[Stroke]:
     """The outlines of a shape, mm; what runs along the edge of the picture is left out."""
-    height, width = mask.shape
-    contours, _ = cv2.findContours(mask.astype(np.uint8), cv2.RETR_LIST, cv2.CHAIN_APPROX_NONE)
+    # OpenCV follows the px inside a shape; the finer they are, the nearer that is to its edge.
+    fine = np.asarray(np.kron(mask, np.ones((FINER, FINER))), dtype=np.uint8)
+    height, width = fine.shape
+    contours, _ = cv2.findContours(fine, cv2.RETR_LIST, cv2.CHAIN_APPROX_NONE)
     strokes = []
     for contour in contours:
         ring = contour[:, 0, :].astype(np.float64)
-        if len(ring) < 8:
+        if len(ring) < 8 * FINER:
             continue
         inside = (ring[:, 0] > 0) & (ring[:, 0] < width - 1) & (ring[:, 1] > 0) & (ring[:, 1] < height - 1)
         runs = _runs(_smoothed(ring), inside)
-        strokes += [Stroke(points=(run + 0.5) * mm_per_px, pen=pen) for run in runs]
+        strokes += [Stroke(points=(run + 0.5) / FINER * mm_per_px, pen=pen) for run in runs]
     return strokes
 
 
-def _smoothed(ring: Array, reach: int = 4) -> Array:
-    """A closed line through the means of each point's neighbours, thinned."""
+def _smoothed(ring: Array, reach: int = 4 * FINER) -> Array:
+    """A closed line through the means of each point's neighbours."""
     kernel = np.hanning(2 * reach + 3)[1:-1]
     kernel /= kernel.sum()
     round_ = np.vstack([ring[-reach:], ring, ring[:reach]])
@@ -209,11 +234,12 @@ def _smoothed(ring: Array, reach: int = 4) -> Array:
 
 
 def _runs(ring: Array, keep: NDArray[np.bool_]) -> list[Array]:
-    """The stretches of a closed line that are kept, each thinned to every second point."""
+    """The stretches of a closed line that are kept, each thinned to about a point every second px."""
+    step = 2 * FINER
     if keep.all():
-        return [np.vstack([ring[::2], ring[:1]])]
+        return [np.vstack([ring[::step], ring[:1]])]
     start = int(np.flatnonzero(~keep)[0])
     ring, keep = np.roll(ring, -start, axis=0), np.roll(keep, -start)
     edges = np.flatnonzero(np.diff(np.concatenate([[False], keep, [False]]).astype(np.int8)))
     runs = [ring[a:b] for a, b in zip(edges[::2], edges[1::2], strict=True)]
-    return [np.vstack([run[::2], run[-1:]]) for run in runs if len(run) > 6]
+    return [np.vstack([run[::step], run[-1:]]) for run in runs if len(run) > 3 * step]
