@@ -135,6 +135,14 @@ def test_every_step_has_its_number_and_its_words():
     assert tips[0][0] == pytest.approx((108.0, 150.0))
 
 
+def test_numbers_do_not_lie_on_each_other():
+    steps = tuple(correction(k, centre=(200.0 + k, 300.0)) for k in range(1, 6))
+    sheet = correction_sheet(replace(found(), corrections=steps))
+    at = np.array([mark.at for mark in sheet.marks if isinstance(mark, Words)])
+    apart = np.linalg.norm(at[:, None] - at[None], axis=2)[np.triu_indices(5, 1)]
+    assert apart.min() > 5.2  # a number's circle is 5.2 mm across
+
+
 def test_without_a_plan_the_sentences_of_the_audit_stand():
     assert "15 % too wide" in said(correction_sheet(replace(found(), corrections=())))
     nothing = correction_sheet(replace(found(), corrections=(), mend_first=()))
@@ -200,6 +208,13 @@ def test_a_face_too_large_for_the_paper_is_refused():
     assert render(sheet, "pdf", face=True, paper="a3")[1] == 1
     with pytest.raises(UsageError, match="whole"):
         render(sheet, "pdf", face=True, paper="whole")
+
+
+def test_one_large_sheet_says_nothing_of_tiles():
+    text = render(correction_sheet(found()), "svg")[0].decode()
+    assert "touch-dry" in text
+    assert "Neighbours" not in text
+    assert "crop marks" in said(correction_sheet(found()))
 
 
 def test_an_endless_stack_of_pages_is_refused():

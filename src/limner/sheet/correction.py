@@ -19,6 +19,8 @@ from limner.sheet.sheets import EDGE, OneToOne, how_to
 Array = NDArray[np.float64]
 
 ARROW = Pen(width=0.4)
+APART = 5.8
+"""mm between the middles of two numbers."""
 _GIVE_OR_TAKE = 1.96
 
 
@@ -124,6 +126,7 @@ def correction_sheet(result: AuditResult, *, film: bool = False, mirror: bool = 
 def _numbers(corrections: tuple[Correction, ...], place: Callable[[Array], Array], *, film: bool) -> list[Mark]:
     """The number of every step beside its arrow, which goes from the painted middle to where it has to be."""
     marks: list[Mark] = []
+    taken: list[Array] = []
     pen = ON_FILM if film else ARROW
     for step in corrections:
         start = place(np.array(step.centre, dtype=np.float64))
@@ -134,8 +137,20 @@ def _numbers(corrections: tuple[Correction, ...], place: Callable[[Array], Array
         marks += arrow(_pair(start), _pair(start + way), pen)
         marks.append(Area(points=circle(_pair(start), 0.5)))
         back = -way / length if length > 0.3 else np.array([0.0, -1.0])
-        marks += _number(str(step.step), _pair(start + 4.5 * back), pen, film=film)
+        taken.append(_free(start, back, taken))
+        marks += _number(str(step.step), _pair(taken[-1]), pen, film=film)
     return marks
+
+
+def _free(start: Array, back: Array, taken: list[Array]) -> Array:
+    """A place for a number: behind the arrow, or as near to that as leaves the other numbers readable."""
+    for away in (4.5, 8.0, 11.5):
+        for turn in (0, 40, -40, 80, -80, 120, -120):
+            c, s = np.cos(np.radians(turn)), np.sin(np.radians(turn))
+            at = start + away * np.array([c * back[0] - s * back[1], s * back[0] + c * back[1]])
+            if all(np.hypot(*(at - other)) > APART for other in taken):
+                return np.asarray(at)
+    return np.asarray(start + 4.5 * back)
 
 
 def _number(text: str, at: tuple[float, float], pen: Pen, *, film: bool) -> list[Mark]:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from limner.sheet.letters import wrapped
-from limner.sheet.marks import Drawing, Mark, Page, Pen, Window, Words, line, rectangle
+from limner.sheet.letters import width_of, wrapped
+from limner.sheet.marks import WHITE, Area, Drawing, Mark, Page, Pen, Window, Words, corners_of, line, rectangle
 from limner.sheet.paper import FOOT, LEFT, PAPERS, RIGHT, TOP, Layout, bars
 
 SIZE, LEAD = 3.2, 4.6
@@ -24,6 +24,8 @@ class Note:
     """Number or sign that stands before it."""
     pen: Pen | None = None
     """A line of this kind is shown before it."""
+    tiled: bool = False
+    """Whether it only makes sense of a sheet in several pages."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -101,5 +103,8 @@ def _overview(drawing: Drawing, layout: Layout, box: tuple[float, float, float, 
         at = (x + (tx - left) * factor, y + (ty - top) * factor)
         marks.append(rectangle((*at, tw * factor, th * factor), Pen(width=0.2, dash=(0.8, 0.8))))
         name = f"row {tile.row}, column {tile.column}"
-        marks.append(Words(text=name, at=(at[0] + 6.0, at[1] + 8.0), size=min(2.6, 0.09 * tw * factor)))
+        size = min(2.6, 0.09 * tw * factor)
+        label = (at[0] + 3.0, at[1] + 2.5, width_of(name, size) + 1.0, 1.5 * size)
+        marks.append(Area(points=corners_of(label), ink=WHITE))
+        marks.append(Words(text=name, at=(label[0] + 0.5, label[1] + 1.1 * size), size=size))
     return marks

@@ -133,7 +133,10 @@ def edges(sheet: OneToOne) -> list[Mark]:
 def _one_sheet(sheet: OneToOne, drawing: Drawing) -> Page:
     """The whole drawing on one sheet, what is written about it below."""
     width = max(drawing.box[2], 160.0)
-    rows = set_down(sheet.sections, width)
+    sections = [
+        replace(section, notes=tuple(note for note in section.notes if not note.tiled)) for section in sheet.sections
+    ]
+    rows = set_down(sections, width)
     below = sum(above for _, above in rows) + 8.0
     page = whole(drawing, title=sheet.title, below=below)
     y = TOP + drawing.box[3] + 2.0
@@ -221,7 +224,8 @@ def how_to(*, film: bool, mirror: bool) -> Section:
         Note(text=CHECKED),
         Note(
             text=f"Print the pages on {thing}. Neighbours share {OVERLAP:g} mm: cut one along its crop marks, lay it "
-            "over the other until the crosses meet, and tape it."
+            "over the other until the crosses meet, and tape it.",
+            tiled=True,
         ),
         Note(text="Lay the printed edges of the canvas on its real edges; the rulers outside count millimetres."),
     ]
