@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
@@ -11,9 +12,9 @@ from limner.face.points import FEATURES
 from limner.pictures.picture import Picture
 from limner.report.chalk import Colour, Look, Sheet, smooth, text_width, wrapped
 from limner.result import AuditResult
-from limner.values.bring import ROOM, UNIT
-from limner.values.faces import Faces, softened
-from limner.values.plan import SIMPLE
+from limner.values.bring import UNIT
+from limner.values.faces import Faces
+from limner.values.masses import SIMPLE, softened
 from limner.values.read import asked_in, faces_in
 from limner.values.simple import squinted
 from limner.values.tone import luminance_of_value, to_levels
@@ -167,14 +168,13 @@ def difference(faces: Faces, report: ValuesReport) -> NDArray[np.floating]:
     """(h, w) values: mid-grey where nothing differs, two values of it for a step."""
     slope = report.slope.value or 1.0
     used = faces.flesh & faces.held
-    middle = float(np.median(faces.reference[used])) if used.any() else 5.0
-    shift = float(np.median((faces.painting - faces.reference)[used])) if used.any() else 0.0
-    expected = middle + shift + slope * (faces.reference - middle)
+    middle = float(np.median(faces.aim[used])) if used.any() else 5.0
+    shift = float(np.median((faces.painting - faces.aim)[used])) if used.any() else 0.0
+    expected = middle + shift + slope * (faces.aim - middle)
     apart = softened(np.asarray(faces.painting - expected, dtype=np.float32), 0.03)
     apart = np.clip(apart, -REACH, REACH) * (4.0 / REACH)
-    y, x = np.mgrid[0 : faces.size[0], 0 : faces.size[1]]
-    head = np.hypot((x / UNIT - ROOM[0]) / 1.45, (y / UNIT - ROOM[1] - 0.55) / 1.95)
-    fade = np.clip((1.08 - head) / 0.12, 0, 1)
+    away = cv2.distanceTransform((~faces.outline).astype(np.uint8), cv2.DIST_L2, 3) / UNIT
+    fade = np.clip((0.35 - away) / 0.15, 0, 1)
     return np.asarray(FLAT + apart * fade)
 
 

@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 from limner.compare.calls import call_for
 from limner.compare.stage import ONE_COLOUR, chroma_scatter
 from limner.values import mend
-from limner.values.faces import Faces, softened
+from limner.values.faces import Faces
+from limner.values.masses import softened
 from limner.values.regions import REGIONS
 from limner.values.steps import MOST_LOST
 from limner.values.tone import ciede2000, lab_of
@@ -122,7 +123,7 @@ def _zone(faces: Faces, r: RegionValue, found: Colours, strict: float) -> ValueF
         call=call,
         threshold=threshold,
         source=SOURCE,
-        text=f"The {r.name} is {words} than the sitter's against the parts round it.",
+        text=f"The {r.name} is painted {words} than it is, against the parts round it.",
         paint="either",
         mend=mend.SAYS["either"],
         place=faces.in_painting(*faces.centres[r.id]),

@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 from limner.compare.calls import call_for
 from limner.face.points import FEATURES
 from limner.values.bring import UNIT, read_at
-from limner.values.faces import Faces, Plane, softened
+from limner.values.faces import Faces, Plane
+from limner.values.masses import softened
 from limner.values.steps import Range
 from limner.valuesresult import Amount, ValueCall, ValueFinding, ValuePlan
 

@@ -10,7 +10,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.settings import Stage
 from limner.values.bring import UNIT, Brought
+from limner.values.masses import in_masses
 from limner.values.match import Matched
 from limner.values.regions import face_mask, outline_mask, region_masks
 from limner.values.tone import lab_of, luminance, munsell_value
@@ -19,8 +21,8 @@ Array = NDArray[np.float64]
 Plane = NDArray[np.float32]
 Mask = NDArray[np.bool_]
 
-NECK_NEAR = (3.5, 14.0)
-"""Most a neck differs from the face in value, and in a* and b*, before it is a collar or hair (our choice)."""
+FLESH_NEAR = (3.5, 14.0)
+"""Most a part differs from the face in value, and in a* and b*, before it is a collar or hair (our choice)."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -32,6 +34,8 @@ class Faces:
     reference: Plane
     painting: Plane
     """As matched."""
+    aim: Plane
+    """What is to be painted at this stage: the reference's values, in a block-in its masses."""
     flesh: Mask
     """The face without brows, eyes and mouth."""
     outline: Mask
@@ -78,19 +82,22 @@ class Faces:
         return float(at[0]), float(at[1])
 
 
-def faces_of(brought: Brought, matched: Matched, flesh: Mask) -> Faces:
+def faces_of(brought: Brought, matched: Matched, flesh: Mask, stage: Stage) -> Faces:
     """The values of both faces and the regions in them."""
     masks = region_masks(brought.points, brought.size, UNIT)
-    if "neck" in masks and not _is_flesh(brought, flesh, masks["neck"]):
+    if "neck" in masks and not is_flesh(brought, flesh, masks["neck"]):
         del masks["neck"]
     matched = replace(matched, painting=_filled_in(brought, matched.painting))
+    seen, painted = values_of(brought.reference), values_of(matched.painting)
+    outline = outline_mask(brought.points, brought.size)
     return Faces(
         brought=brought,
         matched=matched,
-        reference=values_of(brought.reference),
-        painting=values_of(matched.painting),
+        reference=seen,
+        painting=painted,
+        aim=in_masses(seen, painted, outline) if stage == "block-in" else seen,
         flesh=flesh,
-        outline=outline_mask(brought.points, brought.size),
+        outline=outline,
         held=~(brought.lost_reference | brought.lost_painting),
         masks=masks,
     )
@@ -118,11 +125,6 @@ def values_of(light: Plane) -> Plane:
     return np.asarray(munsell_value(luminance(light)), dtype=np.float32)
 
 
-def softened(plane: Plane, width: float) -> Plane:
-    """A plane after a Gaussian of so many pupil distances."""
-    return np.asarray(cv2.GaussianBlur(plane, (0, 0), width * UNIT), dtype=np.float32)
-
-
 def softened_within(plane: Plane, mask: Mask, width: float) -> Plane:
     """The same from the px of the mask alone; a wide one is made on a picture a quarter the size."""
     step = 4 if width * UNIT > 12 else 1
@@ -135,7 +137,7 @@ def softened_within(plane: Plane, mask: Mask, width: float) -> Plane:
     return np.asarray(soft[..., 0] / np.maximum(soft[..., 1], 1e-3), dtype=np.float32)
 
 
-def _is_flesh(brought: Brought, flesh: Mask, patch: Mask) -> bool:
+def is_flesh(brought: Brought, flesh: Mask, patch: Mask) -> bool:
     """Whether a patch of the reference could be skin of this sitter, by value and colour."""
     there, face = (lab_of(brought.reference[mask].mean(axis=0)) for mask in (patch, flesh))
-    return bool(abs(there[0] - face[0]) < 10 * NECK_NEAR[0] and np.hypot(*(there[1:] - face[1:])) < NECK_NEAR[1])
+    return bool(abs(there[0] - face[0]) < 10 * FLESH_NEAR[0] and np.hypot(*(there[1:] - face[1:])) < FLESH_NEAR[1])

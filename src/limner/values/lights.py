@@ -12,7 +12,7 @@ from limner.values import mend
 from limner.values.bring import UNIT
 from limner.values.faces import Faces, Plane, softened_within
 from limner.values.regions import REGIONS
-from limner.values.steps import STEP, Range
+from limner.values.steps import STEP, Range, in_steps
 from limner.valuesresult import Amount, FindingKind, Highlight, Paint, ValueCall, ValueFinding, ValuePlan
 
 Array = NDArray[np.float64]
@@ -61,7 +61,7 @@ def _family(which: str, excess: float, sigma: float, tone_known: bool, threshold
     )
     unsure = call in ("off", "slight") and not tone_known
     strength = {"lights": ("strong", "weak"), "shadows": ("light", "dark")}[name][0 if excess > 0 else 1]
-    text = f"The {name} as a whole read {abs(excess):.1f} of a step too {strength} against the half-tones"
+    text = f"The {name} as a whole read {in_steps(excess)} too {strength} against the half-tones"
     text += f", give or take {1.96 * sigma:.1f}"
     text += f"; unsure: {NO_STRIP}." if unsure else "."
     paint = mend.for_value(excess)
@@ -123,11 +123,10 @@ def scattered_finding(highlights: tuple[Highlight, ...], strict: float) -> list[
     count = len(highlights)
     where = list(dict.fromkeys(light.region for light in highlights))
     named = ", ".join(where[:3]) + (f" and {len(where) - 3} more" if len(where) > 3 else "")
-    area = 100 * sum(light.area for light in highlights)
     many = "One small light stands" if count == 1 else f"{count} small lights stand"
     text = (
-        f"{many} above the form where the sitter has none: {named} (in all {area:.1f} % of a square of the eye "
-        "distance). Shine on wet ridges looks the same; a photo with the lamp moved tells."
+        f"{many} above the form where the sitter has none: {named}. Wet ridges shine so too: a photo with the lamp "
+        "moved tells."
     )
     return [
         ValueFinding(

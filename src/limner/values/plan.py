@@ -5,20 +5,18 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from limner.values.faces import Faces, softened
+from limner.values.faces import Faces
+from limner.values.masses import COUNTS, SIMPLE, softened, thresholds
 from limner.values.regions import REGIONS
 from limner.valuesresult import PlanValue, ValuePlan
 
 Array = NDArray[np.float64]
-COUNTS = (2, 3, 4, 5)
 NAMES: dict[int, tuple[str, ...]] = {
     2: ("shadows", "lights"),
     3: ("shadows", "half-tones", "lights"),
     4: ("darks", "shadows", "half-tones", "lights"),
     5: ("darks", "shadows", "half-tones", "lights", "highest lights"),
 }
-SIMPLE = 0.04
-"""Gaussian, pupil distances, before a face is parted: masses, no details."""
 
 
 def plans(faces: Faces) -> tuple[ValuePlan, ...]:
@@ -26,24 +24,6 @@ def plans(faces: Faces) -> tuple[ValuePlan, ...]:
     seen, painted = (softened(plane, SIMPLE).astype(np.float64) for plane in (faces.reference, faces.painting))
     inside = faces.outline
     return tuple(_plan(faces, seen[inside], painted[inside], count) for count in COUNTS)
-
-
-def thresholds(values: Array, count: int) -> tuple[float, ...]:
-    """Where ``count`` masses part: half way between the centres of one-dimensional k-means (Lloyd 1982).
-
-    >>> thresholds(np.array([1.0, 1.2, 5.0, 5.2]), 2)
-    (3.1,)
-    """
-    some = np.sort(np.asarray(values, dtype=np.float64))[:: max(len(values) // 3000, 1)]
-    centres = np.quantile(some, (np.arange(count) + 0.5) / count)
-    for _ in range(40):
-        cuts = np.searchsorted(some, (centres[1:] + centres[:-1]) / 2)
-        parts = np.split(some, cuts)
-        moved = np.array([part.mean() if len(part) else old for part, old in zip(parts, centres, strict=True)])
-        if np.allclose(moved, centres, atol=1e-4):
-            break
-        centres = moved
-    return tuple(float(round(v, 6)) for v in (centres[1:] + centres[:-1]) / 2)
 
 
 def _plan(faces: Faces, seen: Array, painted: Array, count: int) -> ValuePlan:

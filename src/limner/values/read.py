@@ -19,7 +19,17 @@ from limner.values.lights import NO_STRIP, families, half_tones, scattered, scat
 from limner.values.match import match
 from limner.values.plan import plans
 from limner.values.regions import REGIONS
-from limner.values.steps import MOST_LOST, SOURCE, Range, fit_range, glare_mask, judge, read_regions, uneven_light
+from limner.values.steps import (
+    MOST_LOST,
+    SOURCE,
+    Range,
+    fit_range,
+    glare_mask,
+    in_steps,
+    judge,
+    read_regions,
+    uneven_light,
+)
 from limner.values.ways import parse_match
 from limner.valuesresult import Amount, RegionValue, ValueFinding, ValueMatch, ValuesReport
 
@@ -80,7 +90,7 @@ def faces_in(reference: Picture, painting: Picture, asked: Asked) -> Faces | Non
     if brought is None:
         return None
     flesh = flesh_of(brought)
-    return faces_of(brought, match(brought, flesh, way, reference, painting), flesh)
+    return faces_of(brought, match(brought, flesh, way, reference, painting), flesh, asked.stage)
 
 
 def read_values(reference: Picture, painting: Picture, asked: Asked) -> ValuesReport | None:
@@ -112,16 +122,17 @@ def report_on(faces: Faces, asked: Asked) -> ValuesReport:
     if found is not None:
         regions = with_colour(regions, found)
     told = plans(faces)
-    highlights = scattered(faces, whole)
+    blocked_in = asked.stage == "block-in"  # no lights, no half-tones and no edges are to be asked of it yet
+    highlights = () if blocked_in else scattered(faces, whole)
     apart = float(np.hypot(*(asked.painting_points[473] - asked.painting_points[468])))
     scale = Scale(pupil_distance=apart, mm_per_px=asked.mm_per_px)
     findings = [
         *_steps(faces, regions),
-        *families(faces, asked.stage, asked.strict),
+        *([] if blocked_in else families(faces, asked.stage, asked.strict)),
         *scattered_finding(highlights, asked.strict),
         *half_tones(told[1], asked.stage),
         *shadows_apart(faces, told[0], whole),
-        *edges(faces, whole, asked.strict),
+        *([] if blocked_in else edges(faces, whole, asked.strict)),
         *shadow_edges(faces, told[0], whole, scale, asked.strict),
         *([] if found is None else colour_findings(faces, regions, found, asked.strict)),
     ]
@@ -153,9 +164,9 @@ def _steps(faces: Faces, regions: list[RegionValue]) -> list[ValueFinding]:
         steps, sigma = r.local.value or 0.0, r.local.sigma or 0.0
         nothing = r.lost_reference > MOST_LOST
         paint = "none" if nothing else mend.for_value(steps)
-        text = f"The {r.name} is {abs(steps):.1f} of a step too {'light' if steps > 0 else 'dark'}"
+        text = f"The {r.name} is {in_steps(steps)} too {'light' if steps > 0 else 'dark'}"
         if r.id.startswith("eye_white") and steps > 0:
-            text = f"The {r.name} is too white by {abs(steps):.1f} of a step"
+            text = f"The {r.name} is too white by {in_steps(steps)}"
         text += f", give or take {1.96 * sigma:.1f}."
         if nothing:
             text = f"The {r.name}: the reference holds nothing here."

@@ -90,12 +90,12 @@ _REGIONS: tuple[Region, ...] = (
     *_both("temple", "temple", (54, 68, 71, 139, 34, 127, 162, 21), near=("forehead", "cheek_*")),
     Region(
         id="between_brows",
-        name="brow ridge, between the brows",
+        name="brow ridge between the brows",
         indices=(9, 107, 55, 8, 285, 336),
         near=("forehead",),
     ),
     *_both("brow", "brow", FEATURES["brow_right"].indices, "hair"),
-    *_both("socket", "eye socket, under the brow", (53, 52, 65, 55, 221, 222, 223, 224, 225), near=("forehead",)),
+    *_both("socket", "eye socket", (53, 52, 65, 55, 221, 222, 223, 224, 225), near=("forehead",)),
     *_both(
         "upper_lid", "upper lid", (247, 30, 29, 27, 28, 56, 190, 173, 157, 158, 159, 160, 161, 246), near=("socket_*",)
     ),
@@ -133,7 +133,7 @@ _REGIONS: tuple[Region, ...] = (
         id="under_lip",
         name="hollow under the lower lip",
         indices=(182, 83, 18, 313, 406, 421, 200, 201),
-        near=("chin",),
+        near=("mouth_side_right", "mouth_side_left"),
     ),
     Region(
         id="chin",
@@ -143,7 +143,7 @@ _REGIONS: tuple[Region, ...] = (
     ),
     *_both(
         "mouth_side",
-        "lower cheek, beside the mouth",
+        "cheek beside the mouth",
         (207, 216, 212, 202, 210, 169, 135, 214, 192, 147, 187),
         near=("cheek_*",),
     ),

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from limner.compare.calls import call_for
 from limner.settings import Stage
 from limner.values.bring import UNIT
-from limner.values.faces import Faces, Mask
+from limner.values.faces import Faces, Mask, is_flesh
 from limner.values.regions import REGIONS, Region
 from limner.values.tone import lab_of
 from limner.valuesresult import Amount, RegionValue, ValueCall
@@ -31,6 +31,9 @@ SCATTER = 0.6
 """Share of the scatter between the regions of this painting that each of them is doubted by."""
 MOST_LOST = 0.3
 """Share of a region without anything in it, above which it is not judged (our choice)."""
+BROAD = 300
+"""px of the working frame below which a region is not asked of a block-in (our choice: 0.16 of an eye distance
+square)."""
 _BEND = 0.35
 """Steps from which on a region has less say in the range."""
 _PRIOR = 0.35
@@ -80,14 +83,14 @@ class Reading:
 
 def read_regions(faces: Faces) -> list[Reading]:
     """The values of every region; where much is lost, of what is left."""
-    gx, gy = (cv2.Sobel(faces.reference, cv2.CV_32F, *way, scale=UNIT / 8) for way in ((1, 0), (0, 1)))
+    gx, gy = (cv2.Sobel(faces.aim, cv2.CV_32F, *way, scale=UNIT / 8) for way in ((1, 0), (0, 1)))
     out = []
     for id_, mask in faces.masks.items():
         used = mask & faces.held
         lost = tuple(float(side[mask].mean()) for side in (faces.brought.lost_reference, faces.brought.lost_painting))
         if used.sum() < 12:
             used = mask
-        seen, painted = faces.reference[used], faces.painting[used]
+        seen, painted = faces.aim[used], faces.painting[used]
         labs = tuple(lab_of(light[used].mean(axis=0)) for light in (faces.brought.reference, faces.matched.painting))
         out.append(
             Reading(
@@ -99,7 +102,9 @@ def read_regions(faces: Faces) -> list[Reading]:
                 count=int(used.sum()),
                 lost=(lost[0], lost[1]),
                 labs=(labs[0], labs[1]),
-                colour_held=REGIONS[id_].kind == "flesh" and float(faces.brought.partly[mask].mean()) <= MOST_LOST,
+                colour_held=REGIONS[id_].kind == "flesh"
+                and float(faces.brought.partly[mask].mean()) <= MOST_LOST
+                and is_flesh(faces.brought, faces.flesh, mask),
             )
         )
     return out
@@ -152,6 +157,8 @@ def judge(
             # A stop is a bit over a step and a half in the middle values; the lamp may own all of it.
             sigma = float(np.hypot(sigma, 0.5 * 1.6 * abs(float(uneven @ (x - 1.5 * UNIT, y - 2.0 * UNIT)))))
         call, reason = _called(r, local, sigma, threshold)
+        if stage == "block-in" and reason is None and (r.region.kind != "flesh" or r.count < BROAD):
+            call, reason = "unsure", "it is too small for the broad brush of a block-in"
         out.append(
             RegionValue(
                 id=r.region.id,
@@ -209,6 +216,16 @@ def uneven_light(faces: Faces) -> tuple[Array, float]:
     # Neighbouring places err together: about one free reading in each patch of 0.3 pupil distances.
     free = max(len(x) * 16 / (0.3 * UNIT) ** 2, 6)
     return np.asarray(solved[1:3]) / UNIT, float(2 * spread / np.sqrt(free) / 0.6)
+
+
+def in_steps(steps: float) -> str:
+    """A number of steps in words.
+
+    >>> in_steps(-0.62), in_steps(1.24)
+    ('0.6 of a step', '1.2 steps')
+    """
+    size = f"{abs(steps):.1f}"
+    return f"{size} of a step" if float(size) < 1 else f"{size} steps"
 
 
 def glare_mask(faces: Faces, whole: Range) -> Mask:
