@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from PIL import Image
+from PIL import Image, ImageDraw
 
 from limner.cli.placed import size_of, wish_of
 from limner.errors import UsageError
@@ -141,3 +141,22 @@ def test_sizes_and_places_are_read():
     for eyes in ("200", "a,b", "1,2,3", "-1,5"):
         with pytest.raises(UsageError, match="--eyes"):
             wish_of(None, eyes)
+
+
+def test_a_profile_is_placed_by_its_points_alone(tmp_path):
+    """An ink profile in which no face is found: hairline, nose and chin placed by hand."""
+    places = {"tr": (150, 130), "n": (138, 260), "sn": (112, 366), "sto": (112, 408), "gn": (140, 500)}
+    drawing = Image.new("RGB", (500, 600), "white")
+    ImageDraw.Draw(drawing).line(list(places.values()), fill="black", width=3)
+    drawing.save(tmp_path / "profile.png")
+    sets = [word for key, (x, y) in places.items() for word in ("--set", f"{key}={x},{y}")]
+    done = limner(tmp_path, "points", "profile.png", "--blank", "--table", "-q", "--save", "p.points.json", *sets)
+    assert done.returncode == 0, done.stderr
+    words = ("--canvas", "40x50cm", "--points-reference", "p.points.json", "--points-only", "-q")
+    for command in (("sheet", "profile.png", "--blank", "-o", "p.svg"), ("study", "profile.png", "-o", "p.pdf")):
+        done = limner(tmp_path, *command, *words)
+        assert (done.returncode, done.stderr) == (0, "")
+    assert ">hairline</text>" in (tmp_path / "p.svg").read_text(encoding="utf-8")
+    done = limner(tmp_path, "study", "profile.png", "-o", "p.pdf", "--pupils", "60", *words)
+    assert done.returncode == 2
+    assert "both pupils" in done.stderr

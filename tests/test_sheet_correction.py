@@ -309,3 +309,13 @@ def test_the_transfer_drawing_shows_where_light_parts_from_shadow(tmp_path):
     assert "transfer" in sheet.title
     data, _ = render(sheet, "pdf", paper="whole")
     assert data == render(transfer_sheet(read, placement), "pdf", paper="whole")[0]
+
+
+def test_points_placed_by_hand_are_marked_with_their_names():
+    read = sitter()
+    hand = {"tr": (300.0, 110.0, 1.0), "sa_left": (430.0, 180.0, 1.0)}
+    placement = place_reference(read, (400.0, 500.0))
+    sheet = transfer_sheet(replace(read, points=replace(read.points, hand=hand)), placement)
+    named = {mark.text: mark.at for mark in sheet.marks if isinstance(mark, Words)}
+    assert set(named) == {"hairline", "top of the ear, sitter's left"}
+    assert named["hairline"] == pytest.approx(placement.place(np.array([300.0, 110.0])) + (1.0, -0.8))

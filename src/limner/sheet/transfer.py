@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from limner.face.placeable import PLACEABLE
 from limner.report.clean import clean
 from limner.sheet.keypage import Note, Section
-from limner.sheet.marks import hull
+from limner.sheet.marks import Mark, Words, hull, line
 from limner.sheet.outlines import BELONGS, ON_FILM, outlines
 from limner.sheet.placing import Placement
 from limner.sheet.reading import Sitter
@@ -24,7 +25,7 @@ def transfer_sheet(sitter: Sitter, placement: Placement, *, film: bool = False, 
     return OneToOne(
         canvas=placement.canvas,
         face=hull([placement.place(points)]),
-        marks=(*shadows, *drawn),
+        marks=(*shadows, *drawn, *_placed_by_hand(sitter, placement)),
         title=f"limner transfer drawing: {clean(sitter.picture.name)}, canvas {width:g} x {height:g} mm",
         sections=(
             how_to(film=film, mirror=mirror),
@@ -42,6 +43,16 @@ def transfer_sheet(sitter: Sitter, placement: Placement, *, film: bool = False, 
         film=film,
         mirror=mirror,
     )
+
+
+def _placed_by_hand(sitter: Sitter, placement: Placement) -> list[Mark]:
+    """A small cross at every point the painter has placed, with its name."""
+    marks: list[Mark] = []
+    for key, (px, py, _) in sitter.points.hand.items():
+        x, y = (float(part) for part in placement.place(np.array([px, py])))
+        marks += [line(x - 1.5, y, x + 1.5, y, ON_FILM), line(x, y - 1.5, x, y + 1.5, ON_FILM)]
+        marks.append(Words(text=PLACEABLE[key].name, at=(x + 1.0, y - 0.8), size=1.8))
+    return marks
 
 
 def placed(placement: Placement) -> tuple[str, ...]:
