@@ -86,13 +86,16 @@ def audit(
 
 
 def examine(
-    reference: Source,
+    reference: Source | _Seen,
     painting: Source,
     *,
     settings: Settings | None = None,
     progress: Progress | None = None,
 ) -> Examined:
-    """Do the audit and hand back the decoded pictures with it; as :func:`audit` otherwise."""
+    """Do the audit and hand back the decoded pictures with it; as :func:`audit` otherwise.
+
+    ``reference`` may be what :func:`read_reference` gave: it is then not read again.
+    """
     settings = settings or Settings()
     check(settings)
     step = progress or _silent
@@ -130,6 +133,16 @@ def examine(
 
     result = with_values(result, sitter.picture, painted.picture)
     return Examined(result=result, reference=sitter.picture, painting=painted.picture)
+
+
+def read_reference(reference: Source, settings: Settings) -> _Seen:
+    """Read a reference that several paintings are to be compared with; raises as :func:`audit` does."""
+    from limner.face.bundle import ensure_model
+    from limner.face.mesh import open_mesh
+
+    check(settings)
+    job = _jobs(reference, "", settings)[0]
+    return _look(job, lambda: open_mesh(ensure_model(settings.model)), _silent)
 
 
 def canon(
@@ -199,13 +212,10 @@ def _silent(_step: str) -> None:
     return
 
 
-def _both(reference: Source, painting: Source, settings: Settings, step: Progress) -> tuple[_Seen, _Seen]:
-    """Read both pictures, side by side unless one thread is asked for; of two errors the reference's is raised."""
-    from limner.face.bundle import ensure_model
-    from limner.face.mesh import open_mesh
+def _jobs(reference: Source, painting: Source, settings: Settings) -> tuple[_Job, ...]:
     from limner.face.pointsfile import read_points
 
-    jobs = tuple(
+    return tuple(
         _Job(source, label, wanted, None if path is None else read_points(path), settings.points_only)
         for source, label, wanted, path in (
             (reference, "reference", settings.face_reference, settings.points_reference),
@@ -213,11 +223,21 @@ def _both(reference: Source, painting: Source, settings: Settings, step: Progres
         )
     )
 
+
+def _both(reference: Source | _Seen, painting: Source, settings: Settings, step: Progress) -> tuple[_Seen, _Seen]:
+    """Read both pictures, side by side unless one thread is asked for; of two errors the reference's is raised."""
+    from limner.face.bundle import ensure_model
+    from limner.face.mesh import open_mesh
+
+    jobs = _jobs("" if isinstance(reference, _Seen) else reference, painting, settings)
+
     def mesh() -> Mesh:
         return open_mesh(ensure_model(settings.model))
 
     if any(job.placed is None for job in jobs):
         mesh()  # without one that is known at once
+    if isinstance(reference, _Seen):
+        return reference, _look(jobs[1], mesh, step)
     if settings.threads == 1:
         first, second = (_look(job, mesh, step) for job in jobs)
         return first, second
@@ -292,7 +312,7 @@ def _carry(sitter: _Seen, painted: _Seen, settings: Settings) -> Carried | None:
         return replace(carry(*pair), head=carry_head(*pair, marks=sitter.points.hand))
     with ThreadPoolExecutor(max_workers=1) as pool:
         head = pool.submit(carry_head, *pair, marks=sitter.points.hand)
-        return replace(carry(*pair), head=head.result())
+        return replace(carry(*pair, threads=settings.threads), head=head.result())
 
 
 def _compare(sitter: _Seen, painted: _Seen, carried: Carried | None, settings: Settings, stage: Stage) -> Comparison:

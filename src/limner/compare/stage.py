@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.face.points import feature_outline
+from limner.pictures.cielab import lab_of
 from limner.settings import Stage
 
 Array = NDArray[np.float64]
@@ -43,7 +44,7 @@ def guess_stage(pixels: NDArray[np.uint8], points: Array) -> tuple[Stage, bool]:
     cells, inside = face_cells(pixels, points)
     if inside.sum() < 50:
         return "block-in", False
-    lab = _lab(cells.reshape(-1, 3)).reshape(cells.shape)
+    lab = lab_of(cells.reshape(-1, 3)).reshape(cells.shape)
     left_over = unexplained_by(_smoothed(lab[..., 0])[inside], 4)
     colour = chroma_scatter(lab[inside])
     if colour > ONE_COLOUR:
@@ -121,14 +122,3 @@ def chroma_scatter(lab: Array) -> float:
     course = np.stack([np.ones_like(lightness), lightness, lightness**2], axis=1)
     solved = np.linalg.lstsq(course, lab[:, 1:], rcond=None)[0]
     return float(np.sqrt(((lab[:, 1:] - course @ solved) ** 2).sum(axis=1).mean()))
-
-
-def _lab(srgb: Array) -> Array:
-    """CIE L*a*b* (D65, 2 degrees) of sRGB from 0 to 1, IEC 61966-2-1:1999."""
-    linear = np.where(srgb <= 0.04045, srgb / 12.92, ((srgb + 0.055) / 1.055) ** 2.4)
-    to_xyz = np.array(
-        [[0.4124564, 0.3575761, 0.1804375], [0.2126729, 0.7151522, 0.0721750], [0.0193339, 0.1191920, 0.9503041]]
-    )
-    t = linear @ to_xyz.T / np.array([0.95047, 1.0, 1.08883])
-    f = np.where(t > (24 / 116) ** 3, np.cbrt(t), (841 / 108) * t + 16 / 116)
-    return np.stack([116 * f[:, 1] - 16, 500 * (f[:, 0] - f[:, 1]), 200 * (f[:, 1] - f[:, 2])], axis=1)

@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 
 from limner.face.points import FEATURES
 from limner.register.bring import PX_PER_PUPILS, Brought
-from limner.register.flow import agreed
 from limner.register.tone import Look, evened
 
 Array = NDArray[np.float64]
@@ -32,7 +31,10 @@ _USUAL: Mapping[str, float] = MappingProxyType(
 )
 """Uncertainty of the fits on well-painted pictures by region, pupil distances: the median over brush-rendered ones."""
 _ALL_TONES = 0.95
-"""Likeness that a picture with all its tones reaches in most features, and a block-in does not."""
+"""Likeness that a picture with all its tones reaches in most features even with one left out, and a block-in of few
+values does not."""
+_FULL = 0.976
+"""The same where all is painted."""
 _LOST, _ASTRAY = 0.06, 0.08
 """Scatter of the dense flow past which the whole, or one feature, is not believed; pupil distances."""
 _UNLIKE, _STRANGE = 0.55, 0.4
@@ -81,14 +83,14 @@ class Signs:
     """Root mean square distance from the found points, pupil distances."""
 
 
-def judge(brought: Brought, flows: Plane, seen: Seen) -> Verdict:
+def judge(laid: Laid, flows: Plane, seen: Seen) -> Verdict:
     """Weigh the signs.
 
     Returns:
         A confidence for every feature; those that are not painted yet, those the pixels are not believed for, and why
         the whole is not believed, where it is not.
     """
-    return weigh(signs(brought, flows, seen))
+    return weigh(signs(laid, flows, seen))
 
 
 def weigh(found: Mapping[str, Signs]) -> Verdict:
@@ -125,70 +127,108 @@ def _is_bare(feature: str, sign: Signs, all_tones: bool) -> bool:
     return sign.likeness < 0.9 and (sign.echo < 0.65 or (loose and sign.echo < 0.95))
 
 
-def signs(brought: Brought, flows: Plane, seen: Seen) -> dict[str, Signs]:
+def has_all_tones(laid: Laid) -> bool:
+    """Whether the painting is more than a block-in: most of its main features are as like as full tones make them.
+
+    On 174 paintings of 18 faces the block-ins reach 0.974 at the most and 141 of the 143 others more than the limit; on
+    252 by other renderers no one is on the wrong side.
+    """
+    return float(np.quantile([laid.likeness(feature) for feature in _MAIN], 0.75)) >= _FULL
+
+
+def signs(laid: Laid, flows: Plane, seen: Seen) -> dict[str, Signs]:
     """The signs of every feature."""
-    laid = _Laid(brought, flows)
     found = {}
     for feature in FEATURES.values():
         rows = list(feature.indices)
-        outline = np.round(brought.places[rows]).astype(np.int32)
-        near = _mask(brought, outline, feature.closed and feature.id != "face", _NEAR)
-        close = _mask(brought, outline, feature.closed and feature.id != "face", _CLOSE)
-        apart = (seen.points - brought.found)[rows]
+        apart = (seen.points - laid.brought.found)[rows]
+        near = laid.near(feature.id)
+        strays = np.var([near.of(flow) for flow in flows], axis=0)
         found[feature.id] = Signs(
-            likeness=_correlation(laid.evened[0][near], laid.evened[1][near]),
-            echo=laid.echo(close),
+            likeness=laid.likeness(feature.id),
+            echo=laid.echo(feature.id),
             scatter=float(np.sqrt(np.var(seen.runs[:, rows], axis=0).sum(axis=1).mean())) / PX_PER_PUPILS,
-            stray=float(np.sqrt(np.var(flows[:, near], axis=0).sum(axis=1).mean())) / PX_PER_PUPILS,
+            stray=float(np.sqrt(strays.sum(axis=1).mean())) / PX_PER_PUPILS,
             sigma=float(np.sqrt((seen.sigma[rows] ** 2).mean())) / PX_PER_PUPILS,
             apart=float(np.sqrt((apart**2).sum(axis=1).mean())) / PX_PER_PUPILS,
         )
     return found
 
 
-class _Laid:
+@dataclass(frozen=True, eq=False)
+class _Spot:
+    """Px in and near an outline."""
+
+    box: tuple[slice, slice]
+    inside: NDArray[np.bool_]
+
+    def of(self, plane: Plane) -> Plane:
+        """The px of a plane there."""
+        return plane[self.box][self.inside]
+
+
+class Laid:
     """Both pictures with the painting laid over the reference along the flow, and as found."""
 
-    def __init__(self, brought: Brought, flows: Plane) -> None:
+    def __init__(self, brought: Brought, flow: Plane) -> None:
+        """Args: both pictures, and the (h, w, 2) displacement from the reference to the painting."""
+        self.brought = brought
         height, width = brought.reference.shape[:2]
-        warp = agreed(flows)
         x, y = np.meshgrid(np.arange(width, dtype=np.float32), np.arange(height, dtype=np.float32))
-        there = x + warp[..., 0], y + warp[..., 1]
+        there = x + flow[..., 0], y + flow[..., 1]
 
         def along(plane: Plane) -> Plane:
             return np.asarray(cv2.remap(plane, *there, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE), np.float32)
 
         first, second = brought.reference[..., 0], brought.painting[..., 0]
-        self.evened = evened(first, _LOOK), along(evened(second, _LOOK))
+        self._evened = evened(first, _LOOK), along(evened(second, _LOOK))
         flat = Look(blur=0.02, window=_GROUND, calm=1e6)
         still = evened(second, flat)
         self._reference = evened(first, flat)
         self._paintings = still, along(still)
+        self._likeness: dict[str, float] = {}
         x0, y0 = np.clip(brought.places.min(axis=0).astype(int), 0, None)
         x1, y1 = brought.places.max(axis=0).astype(int)
-        face = np.zeros((height, width), dtype=bool)
-        face[y0:y1, x0:x1] = True
-        self._gain = self._slope(face)
+        face = slice(y0, y1), slice(x0, x1)
+        self._gain = self._slope(self._reference[face], [plane[face] for plane in self._paintings])
 
-    def _slope(self, where: NDArray[np.bool_]) -> float:
+    def likeness(self, feature: str) -> float:
+        """Correlation of the evened lightness in and near a feature."""
+        if feature not in self._likeness:
+            near = self.near(feature)
+            self._likeness[feature] = _correlation(*(near.of(plane) for plane in self._evened))
+        return self._likeness[feature]
+
+    def echo(self, feature: str) -> float:
+        """How much of the reference's contrast the painting has there, 1 for as much as the whole face."""
+        close = self._spot(feature, _CLOSE)
+        there = self._slope(close.of(self._reference), [close.of(plane) for plane in self._paintings])
+        return there / max(self._gain, 1e-6)
+
+    def near(self, feature: str) -> _Spot:
+        """What counts as near a feature."""
+        return self._spot(feature, _NEAR)
+
+    @staticmethod
+    def _slope(reference: Plane, paintings: list[Plane]) -> float:
         """Painted contrast per contrast of the reference, the better of the two ways to lay the painting."""
-        one = self._reference[where]
-        one = one - one.mean()
+        one = reference - reference.mean()
         below = float((one * one).sum()) + 1e-12
-        return max(float((one * other[where]).sum()) for other in self._paintings) / below
+        return max(float((one * other).sum()) for other in paintings) / below
 
-    def echo(self, where: NDArray[np.bool_]) -> float:
-        """How much of the reference's contrast there the painting has, 1 for as much as the whole face."""
-        return self._slope(where) / max(self._gain, 1e-6)
-
-
-def _mask(brought: Brought, outline: NDArray[np.int32], filled: bool, reach: float) -> NDArray[np.bool_]:
-    """(h, w) array: in and near an outline."""
-    mask = np.zeros(brought.reference.shape[:2], np.uint8)
-    if filled:
-        cv2.fillPoly(mask, [outline], 1)
-    cv2.polylines(mask, [outline], filled, 1, max(1, round(2 * reach * PX_PER_PUPILS)))
-    return np.asarray(mask > 0)
+    def _spot(self, feature: str, reach: float) -> _Spot:
+        """In and near an outline; within the outline too where it encloses a feature."""
+        shape = self.brought.reference.shape[:2]
+        filled = FEATURES[feature].closed and feature != "face"
+        outline = np.round(self.brought.places[list(FEATURES[feature].indices)]).astype(np.int32)
+        thick = max(1, round(2 * reach * PX_PER_PUPILS))
+        low = np.clip(outline.min(axis=0) - thick, 0, None)
+        high = np.minimum(outline.max(axis=0) + thick + 1, shape[::-1])
+        mask = np.zeros((high - low)[::-1], np.uint8)
+        if filled:
+            cv2.fillPoly(mask, [outline - low], 1)
+        cv2.polylines(mask, [outline - low], filled, 1, thick)
+        return _Spot((slice(low[1], high[1]), slice(low[0], high[0])), mask > 0)
 
 
 def _correlation(first: Plane, second: Plane) -> float:

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from limner.face.facepoints import PUPIL_LEFT, PUPIL_RIGHT
 from limner.measure.similarity import NoFit, Similarity, fit_robust
+from limner.pictures.cielab import lab_of_pixels
 
 Array = NDArray[np.float64]
 Plane = NDArray[np.float32]
@@ -141,5 +142,4 @@ def _lab(pixels: NDArray[np.uint8], matrix: Array, size: tuple[int, int]) -> Pla
         part = np.asarray(cv2.GaussianBlur(part, (0, 0), 0.45 / scale), dtype=np.uint8)
     how = cv2.INTER_LINEAR if scale < 0.9 else cv2.INTER_CUBIC
     drawn = cv2.warpAffine(part, matrix, size, flags=how, borderMode=cv2.BORDER_REPLICATE)
-    lab = cv2.cvtColor(drawn.astype(np.float32) / np.float32(255), cv2.COLOR_RGB2LAB)
-    return np.asarray(lab, dtype=np.float32)
+    return lab_of_pixels(np.asarray(drawn, dtype=np.uint8))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from concurrent.futures import ThreadPoolExecutor
 from functools import cache
 from types import MappingProxyType
 
@@ -13,14 +14,15 @@ from limner.face.facepoints import PUPIL_LEFT, PUPIL_RIGHT, FacePoints
 from limner.face.points import FEATURES, MESH_POINTS
 from limner.measure.similarity import NoFit
 from limner.pictures.picture import Picture
-from limner.register.belief import Seen, judge
+from limner.register.belief import Laid, Seen, has_all_tones, judge
 from limner.register.bring import Brought, apply, bring
 from limner.register.carried import Carried
-from limner.register.flow import agreed, at, dense_flow
+from limner.register.flow import agreed, at, dense_flow, fine_flow
 from limner.register.local import Window, local_fits
 from limner.register.tone import Look, planes
 
 Array = NDArray[np.float64]
+Plane = NDArray[np.float32]
 
 LOOKS = (Look(blur=0.006, window=0.25), Look(blur=0.01, window=0.5))
 """How the planes are made for the close and for the wide fit, whose mean is taken."""
@@ -36,6 +38,9 @@ WINDOWS: Mapping[str, tuple[Window, Window]] = MappingProxyType(
 """The close and the wide window by region. On planted errors no single window was best for widths, lids and lips at
 once: a window as wide as a lip is thick reads a thicker lip too thin, one that reaches from the eye's corner past where
 a wider eye ends reads the eye too narrow, and a smaller one follows single strokes."""
+
+ROUNDS, FEW_ROUNDS = 4, 2
+"""Of each fit: on a block-in, whose flat patches pull at it, every further round leads further astray."""
 
 _WINDOW_OF: Mapping[str, str] = MappingProxyType({"iris": "eye"})
 
@@ -53,7 +58,7 @@ def fitted_points() -> Mapping[str, NDArray[np.int64]]:
     return MappingProxyType({region: np.array(sorted(points)) for region, points in taken.items()})
 
 
-def carry(reference: Picture, points: FacePoints, painting: Picture, found: FacePoints) -> Carried:
+def carry(reference: Picture, points: FacePoints, painting: Picture, found: FacePoints, *, threads: int = 1) -> Carried:
     """Say where each of the reference's points lies in the painting, from its pixels.
 
     Args:
@@ -61,6 +66,7 @@ def carry(reference: Picture, points: FacePoints, painting: Picture, found: Face
         points: its points.
         painting: the photo of the canvas.
         found: the points found in it, as the start.
+        threads: 2 makes the two fits side by side; the result is the same.
 
     Returns:
         The carried points, in px of the painting as decoded, with how far they are believed; ``refused`` says why not.
@@ -69,23 +75,26 @@ def carry(reference: Picture, points: FacePoints, painting: Picture, found: Face
     if not isinstance(brought, Brought):
         return _nothing(found, brought)
     flows = dense_flow(brought)
-    flow = agreed(flows)
-    places = brought.places
-    line = places[PUPIL_LEFT] - places[PUPIL_RIGHT]
-    line = line / np.linalg.norm(line)
-    coarse = places + at(flow, places)
-    runs, doubts = [], []
-    for k, look in enumerate(LOOKS):
-        made = planes(brought, look)
-        run, doubt = coarse.copy(), np.zeros(len(places))
-        for region, rows in fitted_points().items():
-            fits = local_fits(flow, made, places[rows], line, WINDOWS[region][k])
-            run[rows] = places[rows] + fits.moves
-            doubt[rows] = fits.sigma
-        runs.append(run)
-        doubts.append(doubt)
+    start = agreed(flows)
+    laid = Laid(brought, start)
+    full = has_all_tones(laid)
+    if full:
+        start = fine_flow(brought)
+    coarse = brought.places + at(start, brought.places)
+    rounds = ROUNDS if full else FEW_ROUNDS
+
+    def fit(which: int) -> tuple[Array, Array]:
+        return _fit(brought, start, coarse, which, rounds)
+
+    if threads == 1:
+        fits = [fit(which) for which in range(len(LOOKS))]
+    else:
+        with ThreadPoolExecutor(max_workers=1) as pool:
+            other = pool.submit(fit, 1)
+            fits = [fit(0), other.result()]
+    runs, doubts = zip(*fits, strict=True)
     mean = np.mean(runs, axis=0)
-    verdict = judge(brought, flows, Seen(points=mean, runs=np.stack(runs), sigma=np.mean(doubts, axis=0)))
+    verdict = judge(laid, flows, Seen(points=mean, runs=np.stack(runs), sigma=np.mean(doubts, axis=0)))
     return Carried(
         points=apply(brought.to_painting, mean),
         runs=apply(brought.to_painting, np.stack([*runs, coarse])),
@@ -94,6 +103,20 @@ def carry(reference: Picture, points: FacePoints, painting: Picture, found: Face
         doubts=verdict.doubts,
         refused=verdict.refused,
     )
+
+
+def _fit(brought: Brought, start: Plane, coarse: Array, which: int, rounds: int) -> tuple[Array, Array]:
+    """(478, 2) and (478,) arrays, working px: the points by the close (0) or the wide (1) fit, and their doubt."""
+    made = planes(brought, LOOKS[which])
+    places = brought.places
+    line = places[PUPIL_LEFT] - places[PUPIL_RIGHT]
+    line = line / np.linalg.norm(line)
+    run, doubt = coarse.copy(), np.zeros(len(places))
+    for region, rows in fitted_points().items():
+        fits = local_fits(start, made, places[rows], line, WINDOWS[region][which], rounds)
+        run[rows] = places[rows] + fits.moves
+        doubt[rows] = fits.sigma
+    return run, doubt
 
 
 def _nothing(found: FacePoints, why: NoFit) -> Carried:

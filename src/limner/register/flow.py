@@ -1,7 +1,8 @@
 """The dense correspondence, coarse to fine: where each place of the reference lies in the painting.
 
 OpenCV's dense inverse search (Kroeger, Timofte, Dai & Van Gool 2016, ECCV) is run with several smoothings, forward and
-backward, and the median is taken. It is the start of the local fits and one of the witnesses of their doubt.
+backward, and the median is taken. It tells whether the paint matches at all, and is one of the witnesses of the doubt;
+the local fits start from it on a block-in, and from a finer one where all tones are there.
 """
 
 from __future__ import annotations
@@ -17,13 +18,31 @@ from limner.register.tone import Look, evened
 
 Array = NDArray[np.float64]
 Plane = NDArray[np.float32]
+Grey = NDArray[np.uint8]
 
 _CONTRAST = 40.0
 """Grey levels per unit of evened contrast in the 8-bit pictures the flow is found on."""
 
 
-_FINEST, _ROUNDS = 1, 10
-"""Finest scale (halvings) and rounds of refinement: more of either did not better the fits that start from it."""
+@dataclass(frozen=True, kw_only=True)
+class Search:
+    """How finely the flow is searched for."""
+
+    finest: int
+    """Halvings of the working frame at the finest scale."""
+    stride: int
+    """Between neighbouring patches of 12 px at that scale."""
+
+
+COARSE = Search(finest=2, stride=4)
+"""Follows shapes of a tenth of the pupil distance and more. On a block-in anything finer follows the edges of the flat
+patches: the fits that start from it are twice as far off."""
+FINE = Search(finest=1, stride=5)
+"""Follows half that: a painted lip has to be found as thick as it is, or the fits, which see a window wider than a lip,
+end half way."""
+
+_PATCH, _DESCENTS, _ROUNDS = 12, 16, 5
+"""Side of a patch, rounds of descent and of refinement: more bettered nothing."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -35,21 +54,29 @@ class Setting:
     backward: bool
 
 
+_SHARP, _SOFT = Look(blur=0.02, window=0.25), Look(blur=0.035, window=0.3)
 SETTINGS = (
-    Setting(look=Look(blur=0.02, window=0.25), smooth=0.03, backward=False),
-    Setting(look=Look(blur=0.02, window=0.25), smooth=0.03, backward=True),
-    Setting(look=Look(blur=0.035, window=0.3), smooth=0.03, backward=False),
+    Setting(look=_SHARP, smooth=0.03, backward=False),
+    Setting(look=_SHARP, smooth=0.03, backward=True),
+    Setting(look=_SOFT, smooth=0.03, backward=False),
 )
 
 
 def dense_flow(brought: Brought) -> Plane:
-    """(runs, h, w, 2) array: displacement from the reference to the painting in working px, one for each setting."""
-    return np.stack([_one(brought, setting) for setting in SETTINGS])
+    """(3, h, w, 2) array: displacement from the reference to the painting in working px, one for each setting."""
+    greys = {look: _greys(brought, look) for look in (_SHARP, _SOFT)}
+    return np.stack([_one(greys[setting.look], setting, COARSE) for setting in SETTINGS])
+
+
+def fine_flow(brought: Brought) -> Plane:
+    """(h, w, 2) array: the same by the first setting, followed further."""
+    return _one(_greys(brought, SETTINGS[0].look), SETTINGS[0], FINE)
 
 
 def agreed(flows: Plane) -> Plane:
-    """(h, w, 2) array: the median of the flows."""
-    return np.asarray(np.median(flows, axis=0), dtype=np.float32)
+    """(h, w, 2) array: the median of three flows."""
+    one, two, three = flows
+    return np.asarray(np.maximum(np.minimum(one, two), np.minimum(np.maximum(one, two), three)), dtype=np.float32)
 
 
 def at(field: Plane, places: Array) -> Array:
@@ -70,18 +97,21 @@ def turned_round(flow: Plane, rounds: int = 6) -> Plane:
     return forward
 
 
-def _one(brought: Brought, setting: Setting) -> Plane:
-    first, second = (
-        np.clip(128 + _CONTRAST * evened(lab[..., 0], setting.look), 0, 255).astype(np.uint8)
-        for lab in (brought.reference, brought.painting)
-    )
-    if setting.backward:
-        first, second = second, first
-    search = cv2.DISOpticalFlow.create(cv2.DISOPTICAL_FLOW_PRESET_MEDIUM)
-    search.setFinestScale(_FINEST)
-    search.setPatchSize(12)
-    search.setPatchStride(4)
-    search.setVariationalRefinementIterations(_ROUNDS)
-    found = search.calc(first, second, np.zeros((*first.shape, 2), dtype=np.float32))
+def _greys(brought: Brought, look: Look) -> tuple[Grey, Grey]:
+    """Both pictures' evened lightness in 8 bits."""
+    made = (evened(lab[..., 0], look) for lab in (brought.reference, brought.painting))
+    first, second = (np.clip(128 + _CONTRAST * plane, 0, 255).astype(np.uint8) for plane in made)
+    return first, second
+
+
+def _one(greys: tuple[Grey, Grey], setting: Setting, search: Search) -> Plane:
+    first, second = reversed(greys) if setting.backward else greys
+    engine = cv2.DISOpticalFlow.create(cv2.DISOPTICAL_FLOW_PRESET_MEDIUM)
+    engine.setFinestScale(search.finest)
+    engine.setPatchSize(_PATCH)
+    engine.setPatchStride(search.stride)
+    engine.setGradientDescentIterations(_DESCENTS)
+    engine.setVariationalRefinementIterations(_ROUNDS)
+    found = engine.calc(first, second, np.zeros((*first.shape, 2), dtype=np.float32))
     flow = np.asarray(cv2.GaussianBlur(found, (0, 0), setting.smooth * PX_PER_PUPILS), dtype=np.float32)
     return turned_round(flow) if setting.backward else flow
