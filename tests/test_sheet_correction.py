@@ -10,6 +10,7 @@ import pytest
 
 from limner.errors import PictureError, UsageError
 from limner.face.facepoints import POINT_COUNT
+from limner.notices import Notice
 from limner.result import AuditResult, CanvasReport, Correction, Quantity
 from limner.sheet.correction import correction_sheet, edge_to_edge, on_canvas
 from limner.sheet.marks import Stroke, Words
@@ -141,6 +142,12 @@ def test_numbers_do_not_lie_on_each_other():
     at = np.array([mark.at for mark in sheet.marks if isinstance(mark, Words)])
     apart = np.linalg.norm(at[:, None] - at[None], axis=2)[np.triu_indices(5, 1)]
     assert apart.min() > 5.2  # a number's circle is 5.2 mm across
+
+
+def test_what_was_taken_for_the_canvas_stands_on_the_sheet():
+    side = Notice(code="canvas_side", text="The canvas was taken as 200 mm wide.")
+    assert side.text in said(correction_sheet(found(warnings=(side,))))
+    assert "found by its four edges" in said(correction_sheet(found()))
 
 
 def test_without_a_plan_the_sentences_of_the_audit_stand():

@@ -187,6 +187,7 @@ def _plan(result: AuditResult, *, film: bool) -> Section:
 
 def _doubts(result: AuditResult, canvas: OnCanvas) -> tuple[Note, ...]:
     rows = [Note(text=canvas.said)]
+    rows += [Note(text=notice.text) for notice in result.warnings if notice.code.startswith("canvas")]
     if canvas.sigma is not None:
         share = _GIVE_OR_TAKE * canvas.sigma / canvas.mm_per_px
         known = f"give or take {100 * share:.1f} %: {200 * share:.1f} mm over 200 mm"
