@@ -68,6 +68,12 @@ class Placement:
         told = [f"Cut from the reference: {', '.join(cut)}." if cut else "Nothing of the reference is cut."]
         if short:
             told.append(f"The reference does not reach the edge of the canvas: {', '.join(short)}.")
+        (width, height), (wide, high) = self.canvas, self.picture
+        if (width > height and wide < high) or (width < height and wide > high):
+            stands, lies = ("stands upright", "lies") if wide < high else ("lies", "stands upright")
+            told.append(
+                f"The reference {stands} and the canvas {lies}; to turn the canvas write --canvas {height:g}x{width:g}mm."
+            )
         return tuple(told)
 
 
