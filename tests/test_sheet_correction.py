@@ -281,7 +281,7 @@ def test_as_it_comes_the_reference_fills_the_canvas_and_the_head_stays_whole():
 def test_a_canvas_that_stands_another_way_is_said():
     assert "--canvas 500x400mm" in place_reference(sitter(), (400.0, 500.0)).said()[-1]
     assert "--canvas 400x500mm" in place_reference(sitter(500, 600), (500.0, 400.0)).said()[-1]
-    assert "turn the canvas" not in " ".join(place_reference(sitter(), (500.0, 400.0)).said())
+    assert "to turn it" not in " ".join(place_reference(sitter(), (500.0, 400.0)).said())
 
 
 def test_the_painter_decides_size_and_place():

@@ -72,7 +72,7 @@ class Placement:
         if (width > height and wide < high) or (width < height and wide > high):
             stands, lies = ("stands upright", "lies") if wide < high else ("lies", "stands upright")
             told.append(
-                f"The reference {stands} and the canvas {lies}; to turn the canvas write --canvas {height:g}x{width:g}mm."
+                f"The reference {stands} and the canvas {lies}; to turn it write --canvas {height:g}x{width:g}mm."
             )
         return tuple(told)
 
