@@ -195,7 +195,7 @@ def test_any_two_points_make_a_measure():
 @pytest.mark.parametrize(
     ("first", "second", "says"),
     [
-        ("ex_left", "nose", "no point called 'nose'"),
+        ("ex_left", "zz", "no point called 'zz'; expected one of: ex_right"),
         ("ex_rigth", "gn", "the nearest is ex_right"),
         ("gn", "GN", "twice"),
     ],

@@ -210,7 +210,8 @@ def test_any_json_in_any_place_is_read_or_refused(rubbish: Any, place: str) -> N
 def test_nearest_names() -> None:
     assert nearest_name("pupil_right") in {"p_right", "pi_right"}
     assert nearest_name("chin") == "gn"
-    assert nearest_name("x" * 10_000)
+    assert nearest_name("pupil") == "p_right"
+    assert nearest_name("x" * 10_000) is None
 
 
 def test_a_file_of_100_megabytes_is_refused_unread(tmp_path: Path) -> None:

@@ -105,7 +105,8 @@ def known(key: object, what: str) -> str:
     """The key itself if a point has it. Raises :class:`UsageError` naming the nearest otherwise."""
     if not isinstance(key, str) or key not in PLACEABLE:
         nearest = nearest_name(str(key))
-        refuse(what, "the name of a point", f"{shortly(key)} is none", f"the nearest is {nearest}")
+        todo = f"the nearest is {nearest}" if nearest else "limner points --table lists them"
+        refuse(what, "the name of a point", f"{shortly(key)} is none", todo)
     return key
 
 

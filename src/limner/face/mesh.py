@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from limner.errors import ModelError
 from limner.face.facepoints import POINT_COUNT
 from limner.face.quiet import without_chatter
+from limner.pictures.system import missing_library
 
 Array = NDArray[np.float64]
 
@@ -146,7 +147,7 @@ def _create(bundle: bytes, name: str, max_faces: int, threshold: float) -> _Netw
             )
         )
     except OSError as error:
-        raise ModelError(missing_library(str(error))) from error
+        raise ModelError(_not_loaded(error)) from error
     except (RuntimeError, ValueError, FileNotFoundError) as error:
         reason = str(error).splitlines()[0] if str(error) else "no reason given"
         raise ModelError(
@@ -178,36 +179,12 @@ def _import_mediapipe() -> tuple[Any, Any, Any]:
             "Linux x86-64, macOS arm64 and Windows; install limner again in a fresh environment."
         ) from error
     except OSError as error:
-        raise ModelError(missing_library(str(error))) from error
+        raise ModelError(_not_loaded(error)) from error
     finally:
         if without_sound:
             sys.modules.pop("sounddevice", None)
     return vision, core, options
 
 
-def missing_library(reason: str) -> str:
-    """The sentence for a system library that the landmarker's shared library needs and cannot find.
-
-    Args:
-        reason: what the loader said, for example ``libEGL.so.1: cannot open shared object file``.
-
-    >>> missing_library("libEGL.so.1: cannot open shared object file: No such file or directory")
-    'The face landmarker needs libEGL.so.1, which is not installed; on Debian or Ubuntu: sudo apt install libegl1'
-    """
-    packages = {
-        "libEGL": "libegl1",
-        "libGLESv2": "libgles2",
-        "libGL": "libgl1",
-        "libstdc++": "libstdc++6",
-        "libgcc_s": "libgcc-s1",
-        "libglib-2.0": "libglib2.0-0",
-        "libgthread-2.0": "libglib2.0-0",
-    }
-    library = reason.split(":", 1)[0].strip().rsplit("/", 1)[-1]
-    for start, package in packages.items():
-        if library.startswith(f"{start}.so"):
-            return (
-                f"The face landmarker needs {library}, which is not installed; "
-                f"on Debian or Ubuntu: sudo apt install {package}"
-            )
-    return f"The face landmarker's shared library cannot be loaded: {reason}"
+def _not_loaded(error: OSError) -> str:
+    return missing_library(error) or f"The face landmarker's shared library cannot be loaded: {error}"

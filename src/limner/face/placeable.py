@@ -58,8 +58,12 @@ def rows_of(key: str) -> tuple[int, ...]:
     return PLACEABLE[key].indices or (BEYOND[key],)
 
 
-def nearest_name(name: str) -> str:
-    """The placeable point whose key or plain name is nearest to a name that is not one; for messages.
+NEAR = 0.6
+"""How alike two names must be, 0 to 1, for one to be taken as a slip of the other."""
+
+
+def nearest_name(name: str) -> str | None:
+    """The placeable point whose key or plain name is nearest to a name that is not one; ``None`` if none is near.
 
     >>> nearest_name("ex_rigth")
     'ex_right'
@@ -67,11 +71,14 @@ def nearest_name(name: str) -> str:
     'ex_right or ex_left'
     >>> nearest_name("hair line")
     'tr'
+    >>> nearest_name("zz") is None
+    True
     """
     asked = name.strip().lower()[:60]
     pair = [key for key, point in PLACEABLE.items() if point.abbr == asked]
     if pair:
         return " or ".join(pair[:2])
     plain = {point.name: key for key, point in PLACEABLE.items()}
-    found = difflib.get_close_matches(asked, [*PLACEABLE, *plain], n=1, cutoff=0.0)
-    return plain.get(found[0], found[0])
+    found = difflib.get_close_matches(asked, [*PLACEABLE, *plain], n=1, cutoff=NEAR)
+    found += [name for name in plain if len(asked) > 2 and asked in name]
+    return plain.get(found[0], found[0]) if found else None

@@ -206,10 +206,9 @@ def find_point(name: str) -> NamedPoint:
     key = name.strip().lower().replace("-", "_").replace(" ", "_")
     point = PLACEABLE.get(key)
     if point is None:
-        known = ", ".join(PLACEABLE)
-        raise UsageError(
-            f"There is no point called {name!r}; the nearest is {nearest_name(key)}. Expected one of: {known}."
-        )
+        nearest = nearest_name(key)
+        todo = f"the nearest is {nearest}." if nearest else f"expected one of: {', '.join(PLACEABLE)}."
+        raise UsageError(f"There is no point called {name!r}; {todo}")
     return point
 
 

@@ -32,7 +32,7 @@ def refusal(what: str, *, expected: str, came: str, do: str) -> PictureError:
 
 def printable_name(path: Path) -> str:
     """The base name as one line of valid Unicode: what cannot be printed becomes U+FFFD."""
-    name = os.fsencode(path.name).decode("utf-8", "replace")
+    name = os.fsencode(path.name or str(path)).decode("utf-8", "replace")
     return "".join(c if c.isprintable() else "\ufffd" for c in name) or "picture"
 
 

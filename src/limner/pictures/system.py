@@ -4,9 +4,6 @@ from __future__ import annotations
 
 import re
 import sys
-from types import ModuleType
-
-from limner.errors import PictureError
 
 # Shared library -> package on Debian and Ubuntu.
 _PACKAGES = {
@@ -30,12 +27,13 @@ _USUAL = ("libgl1", "libglib2.0-0")
 # The only ones that the wheels of OpenCV 5.0.0.93 and mediapipe 0.10.30 and 0.10.31 ask for by name and a bare Debian
 # lacks; the others come with these two.
 _SHARED = re.compile(r"lib[\w+.-]*?\.(?:so[.\d]*|dylib|dll)")
+_ABSENT = re.compile(r"cannot open shared object|no such file|not loaded|not found|could not find", re.IGNORECASE)
 
 
 def missing_library(error: BaseException) -> str | None:
     """The sentence for an import that failed for want of a system library, or ``None`` if that is not why it failed."""
     found = _SHARED.search(str(error))
-    if found is None:
+    if found is None or not _ABSENT.search(str(error)):
         return None
     library = found.group().rstrip(".")
     if not sys.platform.startswith("linux"):
@@ -46,15 +44,3 @@ def missing_library(error: BaseException) -> str | None:
         f"Expected the system library {library}, but it is missing; "
         f"on Debian or Ubuntu install it with: apt-get install {packages}"
     )
-
-
-def need_opencv() -> ModuleType:
-    """Import OpenCV now and give it back; :class:`PictureError` with a remedy when it cannot be loaded."""
-    try:
-        import cv2
-    except (ImportError, OSError) as error:
-        sentence = missing_library(error) or (
-            f"Expected a working OpenCV, but it cannot be imported ({error}); reinstall the package opencv-python."
-        )
-        raise PictureError(sentence) from error
-    return cv2
