@@ -48,6 +48,7 @@ TAKEN: Mapping[str, Mapping[str, str]] = {
     "canon": {"format": "form", "model": "model", "quiet": "quiet"},
     "points": {"model": "model", "quiet": "quiet"},
     "study": {
+        "canvas": "canvas",
         "print": "print_size",
         "paper": "paper",
         "points.only": "points_only",
@@ -55,6 +56,7 @@ TAKEN: Mapping[str, Mapping[str, str]] = {
         "quiet": "quiet",
     },
     "sheet": {
+        "canvas": "canvas",
         "paper": "paper",
         "hold": "hold",
         "points.only": "points_only",
