@@ -103,6 +103,7 @@ def test_one_process_and_two_give_the_same_proof(reference, model_path, monkeypa
     assert to_json(one) == to_json(two)
     assert one.outcomes[0].best
     assert one.outcomes[0].mesh
+    assert one.outcomes[0].plain
     assert one.group("block-in") == ()
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 
 import jsonschema
@@ -33,7 +34,12 @@ def invented(slope: float, number: int, planted: float) -> tuple[Reading, ...]:
 def proof() -> Proof:
     trials = [t for t in plan(quick=True) if t.group == "full"]
     outcomes = [
-        Outcome(trial=t, best=invented(0.98, t.number, p), mesh=invented(0.4, t.number, p))
+        Outcome(
+            trial=t,
+            best=invented(0.98, t.number, p),
+            mesh=invented(0.4, t.number, p),
+            plain=tuple(dataclasses.replace(r, sigma=None) for r in invented(0.3, t.number, p)),
+        )
         for t, p in zip(trials, [0, 12, -9, 5, -14, 7, 0, 11, -6, 3, 9, -3], strict=True)
     ]
     lost = Outcome(trial=plan(quick=True)[-1], best=(), mesh=(), lost="no face")
@@ -43,6 +49,7 @@ def proof() -> Proof:
             measure=id_, name=CATALOGUE[id_].name, unit=CATALOGUE[id_].unit, group="full",
             best=score([r for o in outcomes for r in o.best if r.measure == id_], copies),
             mesh=score([r for o in outcomes for r in o.mesh if r.measure == id_], copies),
+            plain=score([r for o in outcomes for r in o.plain if r.measure == id_], copies),
         )
         for id_ in MEASURES
     )  # fmt: skip
@@ -60,6 +67,9 @@ def test_json_is_as_its_schema_says_and_holds_every_reading(proof):
     assert [t["number"] for t in told["trials"]] == [o.trial.number for o in proof.outcomes]
     assert told["trials"][-1]["lost"] == "no face"
     assert told["trials"][1]["readings"]["mesh"][0]["recovered"] == pytest.approx(0.4 * 12 + 0.1)
+    assert told["trials"][1]["readings"]["plain"][0]["recovered"] == pytest.approx(0.3 * 12 + 0.1)
+    assert told["measures"][0]["plain"]["slope"] == pytest.approx(0.3)
+    assert told["measures"][0]["plain"]["coverage"] is None
     assert told["measures"][0]["best"]["slope"] == pytest.approx(0.98)
 
 
@@ -69,7 +79,7 @@ def test_text_says_slopes_and_errors_of_both_within_the_width(proof, width):
     assert max(len(line) for line in text.splitlines()) <= width
     row = next(line for line in text.splitlines() if line.startswith("nose width"))
     assert row.split()[2:4] == ["9.8", "0.2"]
-    assert "4.0" in row
+    assert "3.0" in row
     assert "sitter.jpg" in text
     assert "no face was found" in text
     for word in ("IPD", "sigma", "mesh", "registration"):

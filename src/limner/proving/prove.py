@@ -18,7 +18,7 @@ from limner.errors import LimnerError, UsageError
 from limner.measure.catalogue import CATALOGUE
 from limner.notices import Notice
 from limner.proving.score import Reading, Score, score
-from limner.proving.trials import Bench, Outcome, Trial, crop_to_face, plan, run_trial
+from limner.proving.trials import Bench, Outcome, Trial, crop_to_face, plain_points, plan, run_trial
 from limner.settings import Settings
 
 GROUPS = ("full", "block-in")
@@ -44,6 +44,7 @@ class Row:
     group: str
     best: Score
     mesh: Score
+    plain: Score
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -87,7 +88,12 @@ def prove(
     # The face is chosen once, here; in the copies there is only that one.
     settings = replace(settings, face_reference=None, face_painting=None)
     again = examine(pixels, pixels, settings=replace(settings, witness="mesh"))
-    bench = Bench(pixels=pixels, points=again.result.reference_points, settings=settings)
+    bench = Bench(
+        pixels=pixels,
+        points=again.result.reference_points,
+        settings=settings,
+        plain=plain_points(pixels, settings),
+    )
     trials = plan(quick=quick, seed=seed)
     outcomes = _run(bench, trials, jobs, progress or (lambda _done, _all: None))
     return Proof(
@@ -147,7 +153,7 @@ def _rows(outcomes: Sequence[Outcome], group: str) -> list[Row]:
     """One row for each measure that was read in the group, in the catalogue's order."""
     chosen = [outcome for outcome in outcomes if outcome.trial.group == group]
     faithful = frozenset(outcome.trial.number for outcome in chosen if not outcome.trial.slips)
-    best, mesh = _by_measure(o.best for o in chosen), _by_measure(o.mesh for o in chosen)
+    best, mesh, plain = (_by_measure(getattr(o, who) for o in chosen) for who in ("best", "mesh", "plain"))
     return [
         Row(
             measure=id_,
@@ -156,6 +162,7 @@ def _rows(outcomes: Sequence[Outcome], group: str) -> list[Row]:
             group=group,
             best=score(best.get(id_, []), faithful),
             mesh=score(mesh.get(id_, []), faithful),
+            plain=score(plain.get(id_, []), faithful),
         )
         for id_, measure in CATALOGUE.items()
         if id_ in best or id_ in mesh

@@ -76,17 +76,18 @@ def score(readings: Sequence[Reading], faithful: frozenset[int]) -> Score:
     >>> round(score(told, frozenset({0})).slope, 6)
     0.5
     """
-    known = [r for r in readings if r.recovered is not None and r.sigma is not None]
+    known = [r for r in readings if r.recovered is not None]
+    stated = all(r.sigma is not None for r in known)
     planted = np.array([r.planted for r in known])
     recovered = np.array([r.recovered for r in known], dtype=np.float64)
-    sigma = np.array([r.sigma for r in known], dtype=np.float64)
+    sigma = np.array([r.sigma if stated else np.nan for r in known], dtype=np.float64)
     error = recovered - planted
     copies = [r for r in readings if r.case in faithful]
     moved = sum(abs(r.planted) >= _LEAST_SHARE * r.threshold for r in known)
     slope = smallest = None
     if moved >= _LEAST_MOVED and np.ptp(planted) > 0:
         slope, spread = _line(planted, recovered)
-        if slope > 0.2:
+        if slope > 0.2 and stated:
             smallest = (Z95 * float(np.median(sigma)) + Z_POWER * spread) / slope
     return Score(
         readings=len(known),
@@ -94,7 +95,7 @@ def score(readings: Sequence[Reading], faithful: frozenset[int]) -> Score:
         slope=slope,
         rms=float(np.sqrt((error**2).mean())) if known else None,
         bias=float(error.mean()) if known else None,
-        coverage=float((np.abs(error) <= Z95 * sigma).mean()) if known else None,
+        coverage=float((np.abs(error) <= Z95 * sigma).mean()) if known and stated else None,
         unsure=sum(r.call == "unsure" or r.recovered is None for r in readings) / max(1, len(readings)),
         faithful=len(copies),
         false_alarms=sum(r.call == "off" for r in copies),

@@ -51,6 +51,7 @@ def to_dict(proof: Proof) -> dict[str, object]:
                 "group": row.group,
                 "best": _score(row.best),
                 "mesh": _score(row.mesh),
+                "plain": _score(row.plain),
             }
             for row in proof.rows
         ],
@@ -61,7 +62,7 @@ def to_dict(proof: Proof) -> dict[str, object]:
                 "kind": outcome.trial.brush.kind,
                 "slips": [asdict(slip) for slip in outcome.trial.slips],
                 "lost": outcome.lost,
-                "readings": {"best": _readings(outcome.best), "mesh": _readings(outcome.mesh)},
+                "readings": {who: _readings(getattr(outcome, who)) for who in ("best", "mesh", "plain")},
             }
             for outcome in proof.outcomes
         ],
@@ -118,7 +119,7 @@ def to_text(proof: Proof, *, everything: bool = False, width: int = 80, colour: 
     console.print(Text(f"What limner recovers on {count} painted copies of {proof.reference}", style="bold"))
     console.print(
         "Known errors are planted in copies of the reference; each is painted, photographed and audited. "
-        "'Of 10' is what is read where 10 were planted; 'alone' is the face finder without the paint."
+        "'Of 10' is what is read where 10 were planted; 'plain' is one call of the face finder on each picture."
     )
     for notice in proof.warnings:
         console.print(Padding(Text(f"! {notice.text}"), (0, 0, 0, 2)))
@@ -153,11 +154,11 @@ def _group(console: Console, proof: Proof, group: str, everything: bool) -> None
 def _table(rows: Sequence[Row]) -> Table:
     table = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0), header_style="underline")
     table.add_column("measure", ratio=1)
-    for head in ("of 10", "miss", "bias", "held", "unsure", "seen\nfrom", "alone\nof 10", "alone\nmiss"):
+    for head in ("of 10", "miss", "bias", "held", "unsure", "seen\nfrom", "plain\nof 10", "plain\nmiss"):
         table.add_column(head, justify="right", no_wrap=True)
     for row in rows:
         mark = _MARKS[row.unit]
-        best, mesh = row.best, row.mesh
+        best, plain = row.best, row.plain
         table.add_row(
             row.name,
             _figure(best.slope, 10),
@@ -166,8 +167,8 @@ def _table(rows: Sequence[Row]) -> Table:
             _figure(best.coverage, 100, " %", digits=0),
             _figure(best.unsure, 100, " %", digits=0),
             _figure(best.smallest, 1),
-            _figure(mesh.slope, 10),
-            _figure(mesh.rms, 1),
+            _figure(plain.slope, 10),
+            _figure(plain.rms, 1),
         )
     return table
 

@@ -46,11 +46,14 @@ class Trial:
 
 @dataclass(frozen=True, kw_only=True)
 class Outcome:
-    """What was read on one trial, by limner's best witness and by the face finder alone."""
+    """What was read on one trial, by limner's best witness, by the face finder alone, and by one plain call of it."""
 
     trial: Trial
     best: tuple[Reading, ...]
     mesh: tuple[Reading, ...]
+    plain: tuple[Reading, ...] = ()
+    """The baseline: one call on each picture as it is, set against the distance between the pupils; it states no doubt.
+    Empty where that call finds no face."""
     lost: str | None = None
     """Why there is no reading at all, where the face was not found on the painting."""
 
@@ -63,6 +66,17 @@ class Bench:
     points: Array
     """(478, 2) array, px: the reference's own points, as the audit itself reads them."""
     settings: Settings
+    plain: Array | None = None
+    """(478, 2) array, px: the reference's points by one plain call; ``None`` where it finds no face."""
+
+
+def plain_points(pixels: Pixels, settings: Settings) -> Array | None:
+    """(478, 2) array, px: what one call of the face finder on a whole picture gives; ``None`` without a face."""
+    from limner.face.bundle import ensure_model
+    from limner.face.mesh import open_mesh
+
+    found = open_mesh(ensure_model(settings.model)).detect(pixels, 1)
+    return found[0][:, :2] if found else None
 
 
 def plan(*, quick: bool, seed: int = 0) -> tuple[Trial, ...]:
@@ -124,4 +138,13 @@ def run_trial(bench: Bench, trial: Trial) -> Outcome:
         except FaceError as error:
             return Outcome(trial=trial, best=(), mesh=(), lost=str(error))
         told.append(readings(result, truth, trial.number))
-    return Outcome(trial=trial, best=told[0], mesh=told[1])
+    plain = _plain_readings(bench, photo.pixels, told[0])
+    return Outcome(trial=trial, best=told[0], mesh=told[1], plain=plain)
+
+
+def _plain_readings(bench: Bench, pixels: Pixels, told: tuple[Reading, ...]) -> tuple[Reading, ...]:
+    found = plain_points(pixels, bench.settings)
+    if bench.plain is None or found is None:
+        return ()
+    read = true_deviations(bench.plain, found, bench.settings.hold)
+    return tuple(replace(r, recovered=read.get(r.measure), sigma=None, call="no doubt stated") for r in told)
