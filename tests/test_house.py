@@ -33,6 +33,7 @@ ORDER = (
     ("auditing",),
     ("report",),
     ("sheet",),
+    ("series",),
     ("proving",),
     ("cli",),
 )

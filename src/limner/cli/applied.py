@@ -55,6 +55,16 @@ TAKEN: Mapping[str, Mapping[str, str]] = {
         "model": "model",
         "quiet": "quiet",
     },
+    "series": {
+        "hold": "hold",
+        "strict": "strict",
+        "stage": "stage",
+        "model": "model",
+        "format": "form",
+        "values": "values",
+        "match": "match",
+        "quiet": "quiet",
+    },
     "sheet": {
         "canvas": "canvas",
         "paper": "paper",

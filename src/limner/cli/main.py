@@ -36,6 +36,7 @@ COMMANDS = {
     "model": ("limner.cli.model", "Show or fetch the face model that limner needs once."),
     "points": ("limner.cli.points", "Place or correct points by hand: hairline, ears, profiles, drawings."),
     "prove": ("limner.cli.prove", "Plant known errors in your own reference and report what limner recovers."),
+    "series": ("limner.cli.series", "Follow a painting through its photos: is it nearer than last time?"),
     "sheet": ("limner.cli.sheet", "Make a 1:1 sheet for the canvas: what to correct, or the drawing to transfer."),
     "study": ("limner.cli.study", "Before the first stroke: placement, sizes, values, and a table for the dividers."),
 }

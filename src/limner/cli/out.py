@@ -39,13 +39,18 @@ def tell(text: str) -> None:
             return
 
 
+def shows_progress() -> bool:
+    """Whether standard error is a terminal that a line can be wiped from."""
+    return sys.stderr is not None and sys.stderr.isatty() and os.environ.get("TERM") != "dumb"
+
+
 @contextmanager
 def progress_line(*, quiet: bool) -> Iterator[Callable[[str], None]]:
     """Give a function that shows the step being done, on one line of a terminal that is wiped at the end.
 
     Where standard error is no terminal, or ``quiet``, it shows nothing.
     """
-    if quiet or sys.stderr is None or not sys.stderr.isatty() or os.environ.get("TERM") == "dumb":
+    if quiet or not shows_progress():
         yield lambda _step: None
         return
     from rich.console import Console

@@ -111,6 +111,16 @@ def decode(data: bytes, what: str, limits: DecodeLimits) -> Decoded:
     )
 
 
+def time_taken(data: bytes) -> str | None:
+    """When a photo was taken by its EXIF, read without decoding it; ``None`` where that is not stated or damaged."""
+    kind = kind_of(data)
+    try:
+        with _quiet():
+            return None if kind is None else read_exif(_open(kind, data)).taken
+    except Exception:  # noqa: BLE001 - decoders meet damaged files with every kind of exception
+        return None
+
+
 def reduce_by(long_side: int, target: int) -> int:
     """The whole number a picture's sides are divided by: the largest that keeps ``long_side`` at ``target`` or more."""
     return max(1, long_side // target)

@@ -1,0 +1,179 @@
+"""``limner series``: one reference, the photos of a canvas as it grew, and whether it is nearer than last time."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from enum import Enum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from limner.cli.applied import ConfigOption, NoConfigOption, applied
+from limner.cli.out import coloured, columns, emit, shows_progress
+from limner.errors import UsageError
+from limner.settings import Settings
+
+if TYPE_CHECKING:
+    from limner.series.record import Series
+
+app = typer.Typer(add_completion=False, pretty_exceptions_enable=False, rich_markup_mode="rich")
+
+SKIPPED = 7
+"""Exit code of a series that finished with photos skipped."""
+
+
+class Format(str, Enum):
+    """How the result is printed."""
+
+    text = "text"
+    json = "json"
+    csv = "csv"
+
+
+class HoldChoice(str, Enum):
+    """What stays put."""
+
+    eyes = "eyes"
+    head = "head"
+
+
+class StageChoice(str, Enum):
+    """How far the painting has come."""
+
+    block_in = "block-in"
+    glaze = "glaze"
+    colour = "colour"
+    lights = "lights"
+    finish = "finish"
+
+
+class OrderChoice(str, Enum):
+    """How the order of the photos is told."""
+
+    auto = "auto"
+    time = "time"
+    name = "name"
+    given = "given"
+
+
+@app.command(
+    epilog="Example: limner series reference.jpg photos/   Or: limner series reference.jpg day1.jpg day2.jpg day3.jpg"
+)
+def series(
+    ctx: typer.Context,
+    pictures: Annotated[
+        list[Path] | None,
+        typer.Argument(
+            metavar="[REFERENCE] PHOTO...|FOLDER",
+            help="The photograph worked from, then the photos of the canvas, or folders that hold them. With a "
+            "limner.toml that names the reference, one FOLDER is enough.",
+        ),
+    ] = None,
+    form: Annotated[Format, typer.Option("--format", help="How the result is printed.")] = Format.text,
+    order: Annotated[
+        OrderChoice,
+        typer.Option(
+            help="Of the photos: by the camera's time, by the numbers in their names, as given; auto takes the first "
+            "of these that tells."
+        ),
+    ] = OrderChoice.auto,
+    hold: Annotated[
+        HoldChoice, typer.Option(help="What stays put: the distance between the pupils, or the whole head.")
+    ] = HoldChoice.eyes,
+    strict: Annotated[
+        float, typer.Option(metavar="FACTOR", help="Factor on every threshold; below 1 is stricter.")
+    ] = 1.0,
+    stage: Annotated[
+        StageChoice | None, typer.Option(help="Stage of every photo; guessed photo by photo when not given.")
+    ] = None,
+    face_reference: Annotated[
+        int | None, typer.Option(metavar="N", help="Which face of the reference, counted from picture left.")
+    ] = None,
+    points_reference: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Points placed by hand on the reference (limner points).")
+    ] = None,
+    values: Annotated[bool, typer.Option("--values/--no-values", help="Compare values and colour too.")] = True,
+    match: Annotated[
+        str,
+        typer.Option(metavar="WAY", help="How each photo is brought to the reference's exposure, as in limner audit."),
+    ] = "face",
+    jobs: Annotated[
+        int | None, typer.Option(metavar="N", min=1, help="Processes side by side; as many as there are cores.")
+    ] = None,
+    no_cache: Annotated[
+        bool, typer.Option("--no-cache", help="Audit everything again, and keep nothing for next time.")
+    ] = False,
+    model: Annotated[Path | None, typer.Option(metavar="FILE", help="A face landmarker bundle of your own.")] = None,
+    config: ConfigOption = None,
+    no_config: NoConfigOption = False,
+    quiet: Annotated[
+        bool, typer.Option("--quiet/--no-quiet", "-q", help="Nothing on standard error but errors.")
+    ] = False,
+    debug: Annotated[bool, typer.Option("--debug", help="Show where an internal error arose.")] = False,
+) -> None:
+    """Follow a painting through its photos: what got better, what got worse, what is left.
+
+    Exit code 0 when nothing is off in the last photo, 1 when something is, 7 when a photo had to be skipped.
+    """
+    under = applied(ctx)
+    reference, photos = _given(pictures or [], under.config.path("reference"))
+    of_reference = under.about("reference", reference, points_reference, face_reference, quiet=quiet)
+    settings = Settings(
+        hold=hold.value,
+        strict=strict,
+        stage=None if stage is None else stage.value,
+        face_reference=of_reference.face,
+        points_reference=of_reference.points,
+        model=model,
+        threads=1,
+        values=values,
+        match=match,
+    )
+    with _bar(quiet=quiet) as step:
+        from limner.series.order import photos_in
+        from limner.series.run import Plan, run_series
+
+        plan = Plan(settings=settings, order=order.value, jobs=jobs or os.cpu_count() or 1, keep=not no_cache)
+        found = run_series(reference, photos_in(photos, leave_out=[reference]), plan, step).series
+    emit(_printed(found, form))
+    raise typer.Exit(_code(found))
+
+
+def _given(pictures: list[Path], usual: Path | None) -> tuple[Path, list[Path]]:
+    """The reference and what holds the photos; a folder, or nothing, in its place leaves it to limner.toml."""
+    if usual is not None and (len(pictures) <= 1 or pictures[0].is_dir()):
+        return usual, pictures or [Path()]
+    if len(pictures) < 2:
+        raise UsageError("Expected limner series REFERENCE PHOTO... or REFERENCE FOLDER; no limner.toml names one.")
+    return pictures[0], pictures[1:]
+
+
+def _code(found: Series) -> int:
+    if found.skipped:
+        return SKIPPED
+    last = found.records[-1]
+    return 1 if last.off or last.values_off else 0
+
+
+def _printed(found: Series, form: Format) -> str:
+    from limner.series.text import to_text
+
+    return to_text(found, width=columns(), colour=coloured())
+
+
+@contextmanager
+def _bar(*, quiet: bool) -> Iterator[Callable[[int, int], None]]:
+    """A bar with the time left, on standard error where that is a terminal."""
+    if quiet or not shows_progress():
+        yield lambda _done, _of: None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+
+    columns_ = (TextColumn("auditing"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
+    with Progress(*columns_, console=Console(stderr=True), transient=True) as progress:
+        task = progress.add_task("", total=None)
+        yield lambda done, of: progress.update(task, completed=done, total=of)

@@ -1,0 +1,125 @@
+"""Processes that audit photos side by side: results in order, and a photo that ends one of them ends no other.
+
+Each process reads what is sent through its own pipe, and ends when that pipe closes: also when the process that started
+it was killed.
+"""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import signal
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
+from multiprocessing.connection import Connection, wait
+from multiprocessing.process import BaseProcess
+from typing import Any
+
+Work = Callable[[Any, Any], Any]
+"""(what all share, one piece) -> result; must not raise."""
+
+
+@dataclass(eq=False)
+class _Hand:
+    """One process and what it is at."""
+
+    process: BaseProcess
+    pipe: Connection
+    at: int | None = None
+    shared: bool = field(default=False)
+
+
+def serve(pipe: Connection, warm: Callable[[], None], work: Work) -> None:
+    """What a process does: get ready, then one piece after another until the pipe closes."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the one who started it is asked to stop, and ends it
+    os.environ["OPENBLAS_NUM_THREADS"] = "1"
+    shared: Any = None
+    try:
+        warm()
+        while True:
+            kind, payload = pipe.recv()
+            if kind == "share":
+                shared = payload
+            else:
+                pipe.send(work(shared, payload))
+    except (EOFError, OSError, KeyboardInterrupt):
+        return
+
+
+class Crew:
+    """So many processes; use it in a ``with``."""
+
+    def __init__(self, jobs: int, warm: Callable[[], None], work: Work) -> None:
+        self._context = multiprocessing.get_context("spawn")
+        self._warm, self._work = warm, work
+        self._hands = [self._start() for _ in range(jobs)]
+
+    def __enter__(self) -> Crew:  # noqa: PYI034 - Self needs Python 3.11
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        for hand in self._hands:
+            hand.pipe.close()
+        for hand in self._hands:
+            hand.process.join(timeout=0.5)
+            if hand.process.is_alive():
+                hand.process.terminate()
+                hand.process.join()
+
+    def first(self, piece: Any) -> Any:
+        """Have one process do one piece, before anything is shared.
+
+        Raises:
+            ChildProcessError: when it ended over it.
+        """
+        hand = self._hands[0]
+        try:
+            hand.pipe.send(("work", piece))
+            return hand.pipe.recv()
+        except (EOFError, OSError) as error:
+            raise ChildProcessError(f"exit status {self._ended(hand)}") from error
+
+    def each(self, shared: Any, pieces: Sequence[Any]) -> Iterator[tuple[int, Any]]:
+        """Number and result of every piece, as they are done; the result is a ChildProcessError where one ended."""
+        waiting = list(range(len(pieces)))[::-1]
+        for k in range(len(self._hands)):
+            self._give(k, shared, pieces, waiting)
+        while any(hand.at is not None for hand in self._hands):
+            busy = {hand.pipe: k for k, hand in enumerate(self._hands) if hand.at is not None}
+            for pipe in wait(list(busy)):
+                k = busy[pipe]  # type: ignore[index]
+                hand = self._hands[k]
+                number, hand.at = hand.at, None
+                try:
+                    result = hand.pipe.recv()
+                except (EOFError, OSError):
+                    result = ChildProcessError(f"exit status {self._ended(hand)}")
+                    self._hands[k] = self._start()
+                self._give(k, shared, pieces, waiting)
+                if number is not None:
+                    yield number, result
+
+    def _give(self, k: int, shared: Any, pieces: Sequence[Any], waiting: list[int]) -> None:
+        if not waiting:
+            return
+        hand = self._hands[k]
+        hand.at = waiting.pop()
+        try:
+            if not hand.shared:
+                hand.pipe.send(("share", shared))
+                hand.shared = True
+            hand.pipe.send(("work", pieces[hand.at]))
+        except OSError:  # it has ended: its closed pipe will say so
+            return
+
+    def _start(self) -> _Hand:
+        ours, theirs = self._context.Pipe()
+        process = self._context.Process(target=serve, args=(theirs, self._warm, self._work), daemon=True)
+        process.start()
+        theirs.close()
+        return _Hand(process=process, pipe=ours)
+
+    @staticmethod
+    def _ended(hand: _Hand) -> int | None:
+        hand.process.join(timeout=5)
+        return hand.process.exitcode

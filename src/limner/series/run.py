@@ -1,0 +1,168 @@
+"""A whole series: what is kept from before is taken, the rest is audited side by side, in order, and kept."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+from limner.errors import LimnerError, ModelError
+from limner.series.cache import Cache, common_key, folder, key_of
+from limner.series.crew import Crew
+from limner.series.order import OrderBy, Ordered, put_in_order
+from limner.series.record import Record, Series, Skipped, from_plain, to_plain
+from limner.series.work import Done, Piece, audited, warm, work
+from limner.settings import Settings
+
+Progress = Callable[[int, int], None]
+"""(photos done, photos in all)."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Plan:
+    """How a series is to be done."""
+
+    settings: Settings = field(default_factory=Settings)
+    order: OrderBy = "auto"
+    jobs: int = 2
+    keep: bool = True
+    """Whether results are kept and taken from what is kept."""
+    faces: bool = False
+    """Whether the faces are wanted, for contact sheet and blink."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Run:
+    """A series, and the faces where they were wanted."""
+
+    series: Series
+    faces: tuple[bytes | None, ...] = ()
+    """One for each photo of the series, JPEG; ``None`` where it was skipped. Empty where they were not wanted."""
+
+
+def run_series(reference: Path, photos: Sequence[Path], plan: Plan, progress: Progress | None = None) -> Run:
+    """Audit a series of photos against one reference.
+
+    A photo that cannot be audited is listed with its reason and stops nothing.
+
+    Raises:
+        UsageError, PictureError, FaceError, ModelError: for the settings, the reference and the model.
+    """
+    settings = replace(plan.settings, threads=1)
+    ordered = put_in_order(photos, plan.order)
+    cache = Cache(folder() if plan.keep else None)
+    keys = _keys(reference, ordered, settings, wanted=plan.keep)
+    done = [_kept(cache, key, path, faces=plan.faces) for path, key in zip(ordered.photos, keys, strict=True)]
+    reused = sum(found is not None for found in done)
+    missing = [k for k, found in enumerate(done) if found is None]
+    step = progress or (lambda _done, _of: None)
+    step(reused, len(done))
+    if missing:
+        pieces = [Piece(settings=settings, photo=ordered.photos[k], taken=ordered.taken[k]) for k in missing]
+        for count, (number, found) in enumerate(_audit(reference, pieces, settings, plan.jobs), start=1):
+            k, key = missing[number], keys[missing[number]]
+            if key is not None and found.lasting:
+                _keep(cache, key, found)
+            done[k] = found if plan.faces else replace(found, face=None)
+            step(reused + count, len(done))
+        cache.tidy()
+    found_all = [found for found in done if found is not None]
+    remarks = () if cache.trouble is None else (f"Results could not be kept for next time: {cache.trouble}.",)
+    series = Series(
+        reference=reference.name,
+        order=ordered.said,
+        photos=tuple(found.found for found in found_all),
+        reused=reused,
+        remarks=remarks,
+    )
+    return Run(series=series, faces=tuple(found.face for found in found_all) if plan.faces else ())
+
+
+def _keys(reference: Path, ordered: Ordered, settings: Settings, *, wanted: bool) -> list[str | None]:
+    """What each photo's result is kept under; ``None`` where it is not kept, because its bytes cannot be read."""
+    nothing: list[str | None] = [None] * len(ordered.photos)
+    whole = digest_of(reference)
+    if not wanted or whole is None:
+        return nothing
+    from limner.face.bundle import ensure_model, model_version
+
+    try:
+        model = model_version(ensure_model(settings.model))
+    except ModelError:
+        model = "none"
+    sides = {"reference": settings.points_reference, "painting": settings.points_painting}
+    points = {side: digest_of(path) or "unreadable" for side, path in sides.items() if path is not None}
+    common = common_key(whole, settings, model, points)
+    digests = [digest_of(path) for path in ordered.photos]
+    return [None if digest is None else key_of(common, digest) for digest in digests]
+
+
+def digest_of(path: Path) -> str | None:
+    """SHA-256 of a regular file's bytes, as hex; ``None`` where they cannot be read."""
+    try:
+        if not path.is_file():
+            return None
+        held = hashlib.sha256()
+        with path.open("rb") as file:
+            while block := file.read(1 << 20):
+                held.update(block)
+    except (OSError, ValueError):
+        return None
+    return held.hexdigest()
+
+
+def _kept(cache: Cache, key: str | None, path: Path, *, faces: bool) -> Done | None:
+    held = None if key is None else cache.get(key)
+    if held is None:
+        return None
+    try:
+        if "skipped" in held:
+            was = Skipped(**held["skipped"])
+            return Done(found=replace(was, name=path.name, reason=was.reason.replace(was.name, path.name)))
+        face = held["face"] if faces else None
+        record = from_plain(held["record"]).named(path.name)
+        return Done(found=record, face=None if face is None else base64.b64decode(face))
+    except (KeyError, TypeError, ValueError):
+        return None
+
+
+def _keep(cache: Cache, key: str, done: Done) -> None:
+    if isinstance(done.found, Record):
+        face = None if done.face is None else base64.b64encode(done.face).decode("ascii")
+        cache.put(key, {"record": to_plain(done.found), "face": face})
+    else:
+        found = done.found
+        cache.put(key, {"skipped": {"name": found.name, "reason": found.reason, "exit_code": found.exit_code}})
+
+
+def _audit(reference: Path, pieces: Sequence[Piece], settings: Settings, jobs: int) -> Any:
+    """Number and result of every piece, as they are done; the reference is read once, before all."""
+    first = Piece(settings=settings, reference=reference)
+    jobs = min(jobs, len(pieces))
+    if jobs <= 1:
+        warm()
+        shared = _sound(work(None, first))
+        for number, piece in enumerate(pieces):
+            yield number, audited(shared, piece)
+        return
+    with Crew(jobs, warm, work) as crew:
+        shared = _sound(crew.first(first))
+        for number, found in crew.each(shared, pieces):
+            photo = pieces[number].photo
+            if isinstance(found, Done) or photo is None:
+                yield number, found
+                continue
+            reason = f"reading it ended the process that did so ({found}); try a smaller copy of the photo."
+            yield number, Done(found=Skipped(name=photo.name, reason=reason), lasting=False)
+
+
+def _sound(shared: Any) -> Any:
+    """What was read of the reference; an error it met is raised here."""
+    if isinstance(shared, LimnerError | ImportError):
+        raise shared
+    if isinstance(shared, BaseException):
+        raise RuntimeError(f"{type(shared).__name__}: {shared}") from shared  # noqa: TRY004 - it is no wrong argument
+    return shared
