@@ -31,7 +31,7 @@ from limner.valuesresult import Amount
 from sample import sample
 
 # Gains of the CIE daylight illuminants at 5000 K and 8000 K against 6500 K in linear sRGB, green 1 (CIE 15).
-WARM, COOL = (1.22, 1.0, 0.76), (0.90, 1.0, 1.18)
+WARM, COOL = (1.21, 1.0, 0.74), (0.89, 1.0, 1.20)
 
 
 def picture(pixels, name="picture"):
@@ -162,7 +162,7 @@ def test_a_patch_sees_what_the_face_cannot(sitter):
     assert region(by_face, "cheek_right").difference.value == pytest.approx(0.0, abs=0.15)
     assert region(by_patch, "cheek_right").difference.value == pytest.approx(0.6, abs=0.15)
     both = np.array(by_patch.match.gain)
-    assert both[0] / both[2] == pytest.approx(0.76 / 1.22, rel=0.05)
+    assert both[0] / both[2] == pytest.approx(0.74 / 1.21, rel=0.05)
 
 
 def test_a_patch_in_both_pictures_brings_them_together(sitter):
@@ -221,11 +221,13 @@ def test_a_warm_chin_is_told_and_the_photos_cast_is_not(sitter):
     report = compare(sitter, toned, Shot(stops=-0.7, balance=COOL, quality=0))
     assert region(report, "chin").warmth.value == pytest.approx(9.0, abs=2.5)
     told = [f for f in report.findings if f.kind in ("colour", "accent") and f.call == "off"]
-    assert [f.region for f in told] == ["chin"]
+    # What is planted fades out over the hollow above the chin.
+    assert told[0].region == "chin"
+    assert {f.region for f in told} <= {"chin", "under_lip"}
     assert "warmer" in told[0].text
     plain = compare(sitter, sitter[0], Shot(stops=-0.7, balance=COOL, quality=0))
     assert [f for f in plain.findings if f.kind in ("colour", "accent") and f.call == "off"] == []
-    assert plain.match.gain[2] / plain.match.gain[0] == pytest.approx(0.90 / 1.18, rel=0.05)
+    assert plain.match.gain[2] / plain.match.gain[0] == pytest.approx(0.89 / 1.20, rel=0.05)
 
 
 def test_skin_too_even_is_told(sitter):

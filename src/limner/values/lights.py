@@ -97,12 +97,11 @@ def scattered(faces: Faces, whole: Range) -> tuple[Highlight, ...]:
     least = max(HEIGHT, ABOVE_TEXTURE * texture)
     near = np.ones((2 * round(0.05 * UNIT) + 1,) * 2, np.uint8)
     expected = np.asarray(cv2.dilate(seen, near))
-    # A light of the sitter's own that is only painted stronger belongs to the lights, not here.
-    over = (
-        (painted - np.where(expected > 0.5 * HEIGHT, 1.3 * expected, expected) > 0.5 * least)
-        & (painted > 0.6 * least)
-        & flesh
-    )
+    # Lights of the sitter's own that are only painted stronger, all of them, belong to the lights and not here.
+    own = flesh & (seen > 0.5 * HEIGHT)
+    stronger = float(np.clip(np.quantile(painted[own] / seen[own], 0.6), 1.0, 2.5)) if own.sum() > 200 else 1.0
+    wanted = expected * np.where(expected > 0.5 * HEIGHT, 1.15 * stronger, stronger)
+    over = (painted - wanted > 0.5 * least) & (painted > 0.6 * least) & flesh
     count, labels, stats, centres = cv2.connectedComponentsWithStats(over.astype(np.uint8), connectivity=8)
     out = []
     for k in range(1, count):
