@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 import re
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -67,3 +69,16 @@ def check_file(option: str, path: Path, endings: tuple[str, ...], inputs: tuple[
     check_output(path, inputs=[given for given in inputs if given is not None])
     if path.suffix.lower() not in endings:
         raise UsageError(f"{option}: expected a name that ends in {' or '.join(endings)}, got '{path.name}'.")
+
+
+def check_files(
+    files: Mapping[str, Path], endings: Mapping[str, tuple[str, ...]], inputs: tuple[Path | None, ...]
+) -> None:
+    """The same for several outputs, by their options, and that no two go to one path."""
+    for option, path in files.items():
+        check_file(option, path, endings[option], inputs)
+    places: dict[str, str] = {}
+    for option, path in files.items():
+        other = places.setdefault(os.path.realpath(path), option)
+        if other != option:
+            raise UsageError(f"{other} and {option} both write to '{path.name}': name two files.")

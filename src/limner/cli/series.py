@@ -13,11 +13,13 @@ import typer
 
 from limner.cli.applied import ConfigOption, NoConfigOption, applied
 from limner.cli.out import coloured, columns, emit, shows_progress
+from limner.cli.placed import check_files
 from limner.errors import UsageError
 from limner.settings import Settings
 
 if TYPE_CHECKING:
     from limner.series.record import Series
+    from limner.series.run import Run
 
 app = typer.Typer(add_completion=False, pretty_exceptions_enable=False, rich_markup_mode="rich")
 
@@ -100,6 +102,18 @@ def series(
         str,
         typer.Option(metavar="WAY", help="How each photo is brought to the reference's exposure, as in limner audit."),
     ] = "face",
+    plot: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE.png|.svg", help="Draw both numbers, the families and every measure over the photos."
+        ),
+    ] = None,
+    contact: Annotated[
+        Path | None, typer.Option(metavar="FILE.png", help="All painted faces on one sheet, at one place and size.")
+    ] = None,
+    blink: Annotated[
+        Path | None, typer.Option(metavar="FILE.gif|.webp", help="The painted faces one after the other.")
+    ] = None,
     jobs: Annotated[
         int | None, typer.Option(metavar="N", min=1, help="Processes side by side; as many as there are cores.")
     ] = None,
@@ -132,14 +146,53 @@ def series(
         values=values,
         match=match,
     )
+    inputs = tuple(path for path in (reference, *photos, of_reference.points, model, under.config.file) if path)
+    wanted = {"--plot": plot, "--contact": contact, "--blink": blink}
+    files = {option: path for option, path in wanted.items() if path is not None}
+    check_files(files, _ENDINGS, inputs)
     with _bar(quiet=quiet) as step:
         from limner.series.order import photos_in
         from limner.series.run import Plan, run_series
 
-        plan = Plan(settings=settings, order=order.value, jobs=jobs or os.cpu_count() or 1, keep=not no_cache)
-        found = run_series(reference, photos_in(photos, leave_out=[reference]), plan, step).series
-    emit(_printed(found, form))
-    raise typer.Exit(_code(found))
+        plan = Plan(
+            settings=settings,
+            order=order.value,
+            jobs=jobs or os.cpu_count() or 1,
+            keep=not no_cache,
+            faces=bool({"--contact", "--blink"} & files.keys()),
+        )
+        taken = photos_in(photos, leave_out=[reference, *files.values()])
+        check_files(files, _ENDINGS, (*inputs, *taken))
+        run = run_series(reference, taken, plan, step)
+        drawn = {option: _drawn(option, path, run) for option, path in files.items()}
+    from limner.pictures.write import write_whole
+
+    for option, path in files.items():
+        write_whole(path, drawn[option], inputs=(*inputs, *taken))
+    emit(_printed(run.series, form))
+    raise typer.Exit(_code(run.series))
+
+
+_ENDINGS = {"--plot": (".png", ".svg"), "--contact": (".png",), "--blink": (".gif", ".webp")}
+
+
+def _drawn(option: str, path: Path, run: Run) -> bytes:
+    kind = path.suffix.lower()
+    if option == "--plot":
+        from limner.series.plot import pages
+
+        if kind == ".svg":
+            from limner.sheet.svg import to_svg
+
+            return to_svg(pages(run.series), title="limner series")
+        from limner.sheet.png import to_png
+
+        return to_png([pages(run.series)])
+    from limner.series.faces import blink, contact
+
+    if option == "--contact":
+        return contact(run)
+    return blink(run, "gif" if kind == ".gif" else "webp")
 
 
 def _given(pictures: list[Path], usual: Path | None) -> tuple[Path, list[Path]]:
@@ -154,11 +207,19 @@ def _given(pictures: list[Path], usual: Path | None) -> tuple[Path, list[Path]]:
 def _code(found: Series) -> int:
     if found.skipped:
         return SKIPPED
-    last = found.records[-1]
+    last = found.records[-1]  # nothing was skipped, so there is one
     return 1 if last.off or last.values_off else 0
 
 
 def _printed(found: Series, form: Format) -> str:
+    if form is Format.json:
+        from limner.series.jsonout import to_json
+
+        return to_json(found)
+    if form is Format.csv:
+        from limner.series.csvout import to_csv
+
+        return to_csv(found)
     from limner.series.text import to_text
 
     return to_text(found, width=columns(), colour=coloured())
