@@ -53,12 +53,20 @@ def test_a_correction_sheet_is_made_and_repeats(pictures):
     assert done.returncode == 0, done.stderr
     assert done.stdout == "canvas.sheet.pdf\n"
     assert "touch-dry" in done.stderr
+    assert "taken as the canvas edge to edge, 400 mm wide" in done.stderr
     first = (pictures / "canvas.sheet.pdf").read_bytes()
     assert first.startswith(b"%PDF")
     assert b"/Author ()" in first
     assert str(pictures).encode() not in first
     assert limner(pictures, *words, "-o", "again.pdf", "-q").stderr == ""
     assert (pictures / "again.pdf").read_bytes() == first
+
+
+def test_a_photo_with_more_than_the_canvas_is_refused(pictures):
+    done = limner(pictures, "sheet", "reference.png", "canvas.png", "--canvas", "40x50cm", "-o", "no.pdf")
+    assert done.returncode == 3
+    assert "crop it to the canvas" in done.stderr
+    assert not (pictures / "no.pdf").exists()
 
 
 def test_a_transfer_drawing_needs_no_painting(pictures):
@@ -109,7 +117,6 @@ def test_bad_options_are_refused_before_any_work(tmp_path, words, code, said):
     [
         ("reference.png", "canvas.png", "--blank"),
         ("--blank",),
-        ("reference.png", "--blank", "--corners", "0,0 1,0 1,1 0,1"),
     ],
 )
 def test_a_blank_sheet_takes_no_painting_and_needs_a_reference(tmp_path, words):

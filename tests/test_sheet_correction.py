@@ -249,7 +249,7 @@ def test_the_same_result_gives_the_same_bytes(kind):
 def test_no_sheet_is_made_from_a_canvas_that_is_not_known(report):
     result = found()
     canvas = None if report is None else replace(result.canvas, **report)
-    with pytest.raises(PictureError, match="--corners"):
+    with pytest.raises(PictureError, match="crop the photo"):
         on_canvas(replace(result, canvas=canvas))
 
 

@@ -369,7 +369,9 @@ def limner(folder: Path, *words: str) -> subprocess.CompletedProcess[str]:
 
 def test_the_command_writes_a_study(portrait, model_path, tmp_path):
     Image.fromarray(portrait).save(tmp_path / "sitter.png")
-    (tmp_path / "limner.toml").write_text('reference = "sitter.png"\npaper = "letter"\nprint = "10x10cm"\ncanvas = "40x50cm"\n')
+    (tmp_path / "limner.toml").write_text(
+        'reference = "sitter.png"\npaper = "letter"\nprint = "10x10cm"\ncanvas = "40x50cm"\n'
+    )
     done = limner(tmp_path, "--grid", "8")
     assert done.returncode == 0, done.stderr
     assert done.stdout == "sitter.study.pdf\n"

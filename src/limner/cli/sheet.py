@@ -65,14 +65,11 @@ def sheet(
         ),
     ] = None,
     painting: Annotated[
-        Path | None, typer.Argument(metavar="PAINTING", help="The photo of the canvas; none with --blank.")
+        Path | None,
+        typer.Argument(metavar="PAINTING", help="The photo of the canvas, cropped to it; none with --blank."),
     ] = None,
     canvas: Annotated[
         str | None, typer.Option(metavar="WxH", help="Size of the canvas: 400x500mm, 40x50cm, 16x20in.")
-    ] = None,
-    corners: Annotated[
-        str | None,
-        typer.Option(metavar="X,Y ...", help="The canvas's four corners in the photo, px, in one word in quotes."),
     ] = None,
     out: Annotated[
         Path | None,
@@ -130,7 +127,7 @@ def sheet(
     """
     under = applied(ctx)
     order = _Order(size=size_of(canvas), film=film, mirror=mirror, points_only=points_only, model=model, quiet=quiet)
-    _refuse_what_contradicts(blank=blank, painting=painting, corners=corners, placed=(pupils, eyes))
+    _refuse_what_contradicts(blank=blank, painting=painting, placed=(pupils, eyes))
     if blank:
         reference = reference_of(under, reference, "limner sheet REFERENCE --blank")
         of_painting = None
@@ -149,7 +146,7 @@ def sheet(
             made = _transfer(reference, of_reference, order, wish_of(pupils, eyes), step)
         else:
             pair = ((reference, of_reference), (painting, of_painting))
-            made = _correction(pair, order, hold.value, corners, step)
+            made = _correction(pair, order, hold.value, step)
         step("drawing")
         kind: Literal["pdf", "svg"] = "svg" if path.suffix.lower() == ".svg" else "pdf"
         data, pages = render(made, kind, paper=paper.value, face=face)
@@ -161,13 +158,9 @@ def sheet(
         tell(_said(made, pages, kind))
 
 
-def _refuse_what_contradicts(
-    *, blank: bool, painting: Path | None, corners: str | None, placed: tuple[object, object]
-) -> None:
+def _refuse_what_contradicts(*, blank: bool, painting: Path | None, placed: tuple[object, object]) -> None:
     if blank and painting is not None:
         raise UsageError("--blank is made from the reference alone: leave the painting out.")
-    if blank and corners is not None:
-        raise UsageError("--corners are corners in a photo of the canvas, and --blank has none: leave them out.")
     if not blank and placed != (None, None):
         raise UsageError("--pupils and --eyes place the drawing of --blank; a painting has its places already.")
 
@@ -193,7 +186,6 @@ def _correction(
     pair: tuple[tuple[Path, Marks], tuple[Path, Marks]],
     order: _Order,
     hold: Literal["eyes", "head"],
-    corners: str | None,
     step: Callable[[str], None],
 ) -> OneToOne:
     from limner.auditing import examine
@@ -222,6 +214,7 @@ def _said(made: OneToOne, pages: int, kind: str) -> str:
     return "\n".join(
         (
             f"limner: {many}{first}; canvas {width:g} mm wide, {height:g} mm high.",
+            *(note.text for section in made.sections[-1:] for note in section.notes),
             "Print at 100 %, check the bars of 100 mm with a ruler.",
             "Lay it on touch-dry paint only.",
         )

@@ -51,11 +51,11 @@ def on_canvas(result: AuditResult) -> OnCanvas:
     if report is None or report.found_by == "nothing" or report.size_mm is None or report.mm_per_px.value is None:
         why = report.reason if report is not None else "The canvas was not looked for."
         raise PictureError(
-            f"{why} A sheet at 1:1 needs the canvas and its size: give its corners in the photo with --corners, or "
-            "photograph it whole and from the front."
+            f"{why} A sheet at 1:1 needs the canvas and its size: photograph it whole and from the front, or crop the "
+            "photo to it."
         )
     if not report.sure:
-        raise PictureError(f"{report.reason} A sheet at 1:1 cannot be made from a guess: give --corners.")
+        raise PictureError(f"{report.reason} A sheet at 1:1 cannot be made from a guess: crop the photo to the canvas.")
     return OnCanvas(
         size=report.size_mm, mm_per_px=report.mm_per_px.value, sigma=report.mm_per_px.sigma, said=report.reason
     )
