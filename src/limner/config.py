@@ -62,6 +62,7 @@ KEYS: tuple[Key, ...] = (
     Key(name="threads", kind="whole", default="2"),
     Key(name="format", kind="choice", default="text", choices=("text", "json", "csv")),
     Key(name="overlay", kind="path", default="none"),
+    Key(name="page", kind="path", default="none"),
     Key(name="values", kind="switch", default="yes"),
     Key(name="match", kind="text", default="face"),
     Key(name="value-sheet", kind="path", default="none"),

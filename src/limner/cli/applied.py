@@ -34,6 +34,7 @@ TAKEN: Mapping[str, Mapping[str, str]] = {
         "threads": "threads",
         "format": "form",
         "overlay": "overlay",
+        "page": "page",
         "values": "values",
         "match": "match",
         "value-sheet": "value_sheet",

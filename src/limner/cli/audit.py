@@ -116,6 +116,13 @@ def audit(
         Path | None,
         typer.Option("--side-by-side", metavar="FILE.png", help="Both pictures with the same level and plumb lines."),
     ] = None,
+    page: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE.html",
+            help="Write one page to look at: both pictures laid on each other, corrections, measures.",
+        ),
+    ] = None,
     hold: Annotated[
         HoldChoice,
         typer.Option(help="What stays put: the distance between the pupils, or the whole head."),
@@ -231,7 +238,8 @@ def audit(
     )
     given = (reference, painting, of_reference.points, of_painting.points, model, under.config.file)
     inputs = tuple(path for path in given if path is not None)
-    files = check_outputs({"--overlay": overlay, "--side-by-side": side_by_side, "--value-sheet": value_sheet}, inputs)
+    wanted = {"--overlay": overlay, "--side-by-side": side_by_side, "--value-sheet": value_sheet, "--page": page}
+    files = check_outputs(wanted, inputs)
     with progress_line(quiet=quiet) as step:
         from limner.auditing import examine
 
@@ -268,6 +276,10 @@ def _draw(option: str, found: Examined, step: Callable[[str], None]) -> bytes:
     from limner.report.sidebyside import SideBySide
 
     step("drawing")
+    if option == "--page":
+        from limner.report.auditpage import audit_page
+
+        return audit_page(found).encode("utf-8")
     if option == "--overlay":
         return encode_png(Overlay()(found.result, found.painting))
     if option == "--value-sheet":

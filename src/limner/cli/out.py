@@ -86,15 +86,16 @@ def coloured() -> bool:
 def check_outputs(outputs: Mapping[str, Path | None], inputs: Sequence[Path]) -> dict[str, Path]:
     """Return the outputs that are asked for, after refusing what could lose something, before any work is done.
 
-    ``outputs`` maps an option's name to its path. Raises UsageError for a name that does not end in .png and for two
-    outputs to one path; OutputError for an output that is an input or cannot be written.
+    ``outputs`` maps an option's name to its path. Raises UsageError for a name that does not end in .png (of a page: in
+    .html) and for two outputs to one path; OutputError for an output that is an input or cannot be written.
     """
     from limner.pictures.write import check_output
 
     asked = {option: path for option, path in outputs.items() if path is not None}
     for option, path in asked.items():
-        if path.suffix.lower() != ".png":
-            raise UsageError(f"{option} writes a PNG picture, so its name must end in .png; got '{path.name}'.")
+        what, ending = ("a page", ".html") if option == "--page" else ("a PNG picture", ".png")
+        if path.suffix.lower() != ending:
+            raise UsageError(f"{option} writes {what}, so its name must end in {ending}; got '{path.name}'.")
         check_output(path, inputs=inputs)
     options = list(asked)
     for number, option in enumerate(options):
