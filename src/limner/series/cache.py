@@ -26,7 +26,7 @@ ENVIRONMENT = "LIMNER_CACHE"
 FORMAT = 1
 _MOST_BYTES = 20_000_000
 _FORSAKEN = 3600.0
-"""Seconds after which a temporary file has been left by a process that was ended."""
+"""Seconds after which a temporary file has been left by a process that was ended, whatever its number."""
 _LIBRARIES = ("mediapipe", "opencv-python", "numpy", "shapely")
 
 
@@ -92,7 +92,7 @@ class Cache:
             return
         body = json.dumps({**held, "key": key}, allow_nan=False).encode()
         path = self._path(key)
-        part = path.with_name(f".{key[:16]}-{secrets.token_hex(6)}.part")
+        part = path.with_name(f".{key[:16]}-{os.getpid()}-{secrets.token_hex(6)}.part")
         try:
             path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
             with part.open("xb") as file:
@@ -112,12 +112,26 @@ class Cache:
         with contextlib.suppress(OSError):
             for part in self.place.glob("*/.*.part"):
                 with contextlib.suppress(OSError):
-                    if time.time() - part.stat().st_mtime > _FORSAKEN:
+                    if _ended(part) or time.time() - part.stat().st_mtime > _FORSAKEN:
                         part.unlink()
 
     def _path(self, key: str) -> Path:
         assert self.place is not None  # noqa: S101 - both callers asked
         return self.place / key[:2] / f"{key}.json"
+
+
+def _ended(part: Path) -> bool:
+    """Whether the process that a temporary file carries the number of has ended."""
+    number = part.name.split("-")[1]
+    if os.name != "posix" or not number.isdigit():
+        return False
+    try:
+        os.kill(int(number), 0)
+    except ProcessLookupError:
+        return True
+    except OSError:
+        return False
+    return False
 
 
 def _sha(data: bytes) -> str:

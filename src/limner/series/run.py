@@ -54,6 +54,7 @@ def run_series(reference: Path, photos: Sequence[Path], plan: Plan, progress: Pr
     settings = replace(plan.settings, threads=1)
     ordered = put_in_order(photos, plan.order)
     cache = Cache(folder() if plan.keep else None)
+    cache.tidy()
     keys = _keys(reference, ordered, settings, wanted=plan.keep)
     done = [_kept(cache, key, path, faces=plan.faces) for path, key in zip(ordered.photos, keys, strict=True)]
     reused = sum(found is not None for found in done)
@@ -68,7 +69,6 @@ def run_series(reference: Path, photos: Sequence[Path], plan: Plan, progress: Pr
                 _keep(cache, key, found)
             done[k] = found if plan.faces else replace(found, face=None)
             step(reused + count, len(done))
-        cache.tidy()
     found_all = [found for found in done if found is not None]
     remarks = () if cache.trouble is None else (f"Results could not be kept for next time: {cache.trouble}.",)
     series = Series(
