@@ -272,3 +272,58 @@ def _or_end(shared: object, piece: int) -> object:
     if piece < 0:
         os._exit(9)
     return shared, piece
+
+
+def test_notes_and_options_from_the_file_of_the_commission(studio, kept, five, tmp_path):
+    for name in ("reference.jpg", "session-3.jpg", "session-5.jpg"):
+        shutil.copy(studio / name, tmp_path / name)
+    lines = 'reference = "reference.jpg"\n[series]\norder = "given"\nplot = "over-time.svg"\n'
+    lines += '[notes]\n"session-3.jpg" = "nose repainted"\n'
+    (tmp_path / "limner.toml").write_text(lines)
+    inner = tmp_path / "below"
+    inner.mkdir()
+    done = run(tmp_path, cwd=inner, kept=kept)
+    assert "Your note: nose repainted" in done.stdout
+    assert "as they were given" in done.stdout
+    assert (tmp_path / "over-time.svg").is_file()
+    (tmp_path / "limner.toml").write_text('[notes]\n"a.jpg" = 3\n')
+    wrong = run("reference.jpg", "session-3.jpg", cwd=tmp_path, kept=kept)
+    assert wrong.returncode == 2
+    assert "words in quotes" in wrong.stderr
+
+
+@pytest.mark.skipif(os.name != "posix", reason="stopped by a signal")
+def test_a_watched_folder_is_told_of_again_when_a_photo_has_come_in_whole(studio, kept, five, tmp_path):
+    folder, out = tmp_path / "phone", tmp_path / "out.txt"
+    folder.mkdir()
+    around = {**os.environ, "LIMNER_CACHE": str(kept), "COLUMNS": "80", "PYTHONUNBUFFERED": "1"}
+
+    def wait_for(words: str) -> str:
+        until = time.monotonic() + 60
+        while time.monotonic() < until:
+            told = out.read_text()
+            if words in told:
+                return told
+            time.sleep(0.1)
+        raise AssertionError(out.read_text())
+
+    with out.open("w") as stream:
+        begun = subprocess.Popen([*SERIES, str(studio / "reference.jpg"), str(folder), "--watch"], cwd=tmp_path,
+                                 env=around, stdout=stream, stderr=stream)  # fmt: skip
+        try:
+            wait_for("watching 'phone'")
+            shutil.copy(studio / "session-1.jpg", folder / "1.jpg")
+            wait_for("1 photo of the canvas")
+            whole = (studio / "session-2.jpg").read_bytes()
+            with (folder / "2.jpg").open("wb") as coming:
+                for start in range(0, len(whole), 40_000):
+                    coming.write(whole[start : start + 40_000])
+                    coming.flush()
+                    time.sleep(0.5)
+            told = wait_for("2 photos of the canvas")
+            assert "Not audited" not in told
+            begun.send_signal(signal.SIGINT)
+            assert begun.wait(timeout=20) == 130
+        finally:
+            begun.kill()
+            begun.wait()

@@ -27,7 +27,7 @@ MOST_BYTES = 100_000
 NEAR = 0.7
 """Likeness (difflib's ratio, 0 to 1) from which a known key is offered for an unknown one."""
 
-Kind = Literal["path", "choice", "number", "whole", "switch", "text", "pairs"]
+Kind = Literal["path", "choice", "number", "whole", "switch", "text", "pairs", "notes"]
 Value = Path | str | float | int | bool | tuple[tuple[str, str], ...]
 
 
@@ -76,6 +76,12 @@ KEYS: tuple[Key, ...] = (
     Key(name="paper", kind="choice", default="a4", choices=("a4", "a3", "letter")),
     Key(name="print", kind="text", default="none"),
     Key(name="quiet", kind="switch", default="no"),
+    Key(name="series.order", kind="choice", default="auto", choices=("auto", "time", "name", "given")),
+    Key(name="series.jobs", kind="whole", default="as many as cores"),
+    Key(name="series.plot", kind="path", default="none"),
+    Key(name="series.contact", kind="path", default="none"),
+    Key(name="series.blink", kind="path", default="none"),
+    Key(name="notes", kind="notes", default="none"),
 )
 """Every key, in the order ``limner config`` shows them."""
 
@@ -95,6 +101,11 @@ class Config:
         """A path the file gives, or ``None``."""
         value = self.values.get(name)
         return value if isinstance(value, Path) else None
+
+    def pairs(self, name: str) -> tuple[tuple[str, str], ...]:
+        """Pairs of words the file gives, or none."""
+        value = self.values.get(name)
+        return value if isinstance(value, tuple) else ()
 
     def whole(self, name: str) -> int | None:
         """A whole number the file gives, or ``None``."""
@@ -204,6 +215,8 @@ def _value(key: Key, value: object, folder: Path, what: str) -> Value:
         return _path(value, folder, where)
     if key.kind == "pairs":
         return _pairs(value, where)
+    if key.kind == "notes":
+        return _notes(value, where)
     if key.kind in ("number", "whole"):
         return _number(value, where, whole=key.kind == "whole")
     if key.kind == "switch":
@@ -251,6 +264,18 @@ def _pairs(value: object, where: str) -> tuple[tuple[str, str], ...]:
             _refuse(where, wanted, f"{_came(pair)} came", "mend it; the names are in limner audit --list")
         pairs.append((pair[0], pair[1]))
     return tuple(pairs)
+
+
+def _notes(value: object, where: str) -> tuple[tuple[str, str], ...]:
+    """Photo's name -> the painter's own words about it."""
+    wanted = 'a table of photos and words, such as [notes] with "canvas-3.jpg" = "nose repainted" in it'
+    if not isinstance(value, dict):
+        _refuse(where, wanted, f"{_came(value)} came", "mend it")
+    for name, words in value.items():
+        if not isinstance(words, str):
+            todo = "put the photo's name and the words in quotes"
+            _refuse(f"{where}, '{_shown(str(name))}'", "words in quotes", f"{_came(words)} came", todo)
+    return tuple(value.items())
 
 
 def _came(value: object) -> str:

@@ -57,6 +57,11 @@ TAKEN: Mapping[str, Mapping[str, str]] = {
         "quiet": "quiet",
     },
     "series": {
+        "series.order": "order",
+        "series.jobs": "jobs",
+        "series.plot": "plot",
+        "series.contact": "contact",
+        "series.blink": "blink",
         "hold": "hold",
         "strict": "strict",
         "stage": "stage",

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass, replace
 from enum import Enum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -12,14 +13,14 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from limner.cli.applied import ConfigOption, NoConfigOption, applied
-from limner.cli.out import coloured, columns, emit, shows_progress
+from limner.cli.out import coloured, columns, emit, shows_progress, tell
 from limner.cli.placed import check_files
 from limner.errors import UsageError
 from limner.settings import Settings
 
 if TYPE_CHECKING:
     from limner.series.record import Series
-    from limner.series.run import Run
+    from limner.series.run import Plan, Run
 
 app = typer.Typer(add_completion=False, pretty_exceptions_enable=False, rich_markup_mode="rich")
 
@@ -114,6 +115,12 @@ def series(
     blink: Annotated[
         Path | None, typer.Option(metavar="FILE.gif|.webp", help="The painted faces one after the other.")
     ] = None,
+    watch: Annotated[
+        bool,
+        typer.Option(
+            "--watch", help="Stay, and tell again whenever a photo has come into the FOLDER; end it with Ctrl-C."
+        ),
+    ] = False,
     jobs: Annotated[
         int | None, typer.Option(metavar="N", min=1, help="Processes side by side; as many as there are cores.")
     ] = None,
@@ -150,27 +157,78 @@ def series(
     wanted = {"--plot": plot, "--contact": contact, "--blink": blink}
     files = {option: path for option, path in wanted.items() if path is not None}
     check_files(files, _ENDINGS, inputs)
-    with _bar(quiet=quiet) as step:
-        from limner.series.order import photos_in
-        from limner.series.run import Plan, run_series
+    from limner.series.run import Plan
 
-        plan = Plan(
+    asked = _Asked(
+        reference=reference,
+        photos=photos,
+        inputs=inputs,
+        files=files,
+        form=form,
+        quiet=quiet,
+        notes=dict(under.config.pairs("notes")),
+        plan=Plan(
             settings=settings,
             order=order.value,
             jobs=jobs or os.cpu_count() or 1,
             keep=not no_cache,
             faces=bool({"--contact", "--blink"} & files.keys()),
-        )
-        taken = photos_in(photos, leave_out=[reference, *files.values()])
-        check_files(files, _ENDINGS, (*inputs, *taken))
-        run = run_series(reference, taken, plan, step)
-        drawn = {option: _drawn(option, path, run) for option, path in files.items()}
-    from limner.pictures.write import write_whole
+        ),
+    )
+    raise typer.Exit(_watched(asked) if watch else _told(asked))
 
-    for option, path in files.items():
-        write_whole(path, drawn[option], inputs=(*inputs, *taken))
-    emit(_printed(run.series, form))
-    raise typer.Exit(_code(run.series))
+
+@dataclass(frozen=True, kw_only=True)
+class _Asked:
+    """One series as it was asked for."""
+
+    reference: Path
+    photos: list[Path]
+    inputs: tuple[Path, ...]
+    files: dict[str, Path]
+    form: Format
+    quiet: bool
+    notes: dict[str, str]
+    plan: Plan
+
+
+def _told(asked: _Asked) -> int:
+    """Do the series once, write and print what is asked for; the exit code."""
+    from limner.pictures.write import write_whole
+    from limner.series.order import photos_in
+    from limner.series.run import run_series
+
+    taken = photos_in(asked.photos, leave_out=[asked.reference, *asked.files.values()])
+    inputs = (*asked.inputs, *taken)
+    check_files(asked.files, _ENDINGS, inputs)
+    with _bar(quiet=asked.quiet) as step:
+        run = run_series(asked.reference, taken, asked.plan, step)
+        run = replace(run, series=replace(run.series, notes=asked.notes))
+        drawn = {option: _drawn(option, path, run) for option, path in asked.files.items()}
+    for option, path in asked.files.items():
+        write_whole(path, drawn[option], inputs=inputs)
+    emit(_printed(run.series, asked.form))
+    return _code(run.series)
+
+
+def _watched(asked: _Asked) -> int:
+    """Do it again whenever a photo has come in; ends only by being stopped."""
+    from limner.series.order import is_photo
+    from limner.series.watch import arrivals
+
+    if len(asked.photos) != 1 or asked.form is not Format.text:
+        raise UsageError("--watch: expected one folder, and the text format.")
+    (folder,) = asked.photos
+    for _ in arrivals(folder, [asked.reference, *asked.files.values()]):
+        if any(is_photo(path) and not _same(path, asked.reference) for path in folder.iterdir()):
+            _told(asked)
+        if not asked.quiet:
+            tell(f"limner: watching '{folder.name or folder}' for photos; Ctrl-C ends it.")
+    return 0
+
+
+def _same(one: Path, other: Path) -> bool:
+    return os.path.realpath(one) == os.path.realpath(other)
 
 
 _ENDINGS = {"--plot": (".png", ".svg"), "--contact": (".png",), "--blink": (".gif", ".webp")}

@@ -1,0 +1,161 @@
+"""Prints the figures a series is held to, taken on this machine: python bench/series.py [--photos 20] [--many 400].
+
+The floor, in the same run: decoding at the needed size, one detection and one dense flow on the face, in two processes.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import signal
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Sequence
+from multiprocessing import get_context
+from pathlib import Path
+
+import numpy as np
+from PIL import Image
+from skimage import data
+
+from bench import CROP, SIDE, figure
+from limner.proving.render import Brush, paint
+
+SERIES = (sys.executable, "-m", "limner.cli", "series")
+FLOW_PX = 420
+"""Side of the face the floor's flow is taken on."""
+
+
+def make(folder: Path, count: int, side: tuple[int, int]) -> tuple[Path, list[Path]]:
+    """A reference and so many paintings of it, all different, as photographs of that size."""
+    portrait = Image.fromarray(data.astronaut()).crop(CROP)
+    small = portrait.resize((768, 1024), Image.Resampling.BICUBIC)
+    reference = folder / "reference.jpg"
+    small.resize(side, Image.Resampling.BICUBIC).save(reference, quality=92)
+    painted = [Image.fromarray(paint(np.asarray(small), Brush.random("strokes", 5 + k))) for k in range(min(count, 5))]
+    paths = []
+    for k in range(count):
+        picture = painted[k % len(painted)].resize(side, Image.Resampling.BICUBIC)
+        picture.putpixel((0, 0), (k % 256, k // 256, 7))
+        paths.append(folder / f"day-{k + 1:03d}.jpg")
+        picture.save(paths[-1], quality=90 + k // len(painted) % 5)
+    return reference, paths
+
+
+def floor_of(path: str) -> int:
+    """The least any audit of one photo has to do; what is loaded once is not counted."""
+    import cv2
+
+    from limner.face.bundle import ensure_model
+    from limner.face.mesh import open_mesh
+
+    cv2.setNumThreads(1)
+    mesh = open_mesh(ensure_model())
+    with Image.open(path) as picture:
+        picture.draft("RGB", (picture.width // 2, picture.height // 2))
+        pixels = np.asarray(picture.convert("RGB"))
+    points = mesh.detect(pixels)[0][:, :2]
+    low, high = np.floor(points.min(axis=0)).astype(int).clip(0), np.ceil(points.max(axis=0)).astype(int)
+    face = cv2.resize(pixels[low[1] : high[1], low[0] : high[0]], (FLOW_PX, FLOW_PX), interpolation=cv2.INTER_AREA)
+    grey = cv2.cvtColor(face, cv2.COLOR_RGB2GRAY)
+    flow = cv2.DISOpticalFlow_create(cv2.DISOPTICAL_FLOW_PRESET_MEDIUM).calc(grey, np.roll(grey, 3, axis=1), None)
+    return int(flow.shape[0])
+
+
+def floor_rate(paths: Sequence[Path]) -> float:
+    """Photos a second in two processes that are ready."""
+    with get_context("spawn").Pool(2) as pool:
+        pool.map(floor_of, [str(path) for path in paths[:4]], chunksize=1)
+        begun = time.perf_counter()
+        pool.map(floor_of, [str(path) for path in paths], chunksize=1)
+        return len(paths) / (time.perf_counter() - begun)
+
+
+def timed(words: Sequence[object], kept: Path) -> tuple[float, float, bytes]:
+    """Seconds from start to end, the largest memory of all processes together, MB, and what was printed."""
+    around = {**os.environ, "LIMNER_CACHE": str(kept)}
+    begun, most = time.perf_counter(), 0.0
+    with tempfile.TemporaryFile() as out:
+        process = subprocess.Popen([*SERIES, *map(str, words)], env=around, stdout=out, stderr=subprocess.DEVNULL)
+        while process.poll() is None:
+            most = max(most, memory(process.pid))
+            time.sleep(0.02)
+        seconds = time.perf_counter() - begun
+        out.seek(0)
+        if process.returncode not in {0, 1}:
+            raise SystemExit(f"limner series ended with {process.returncode}: {' '.join(map(str, words[:3]))} ...")
+        return seconds, most, out.read()
+
+
+def memory(pid: int) -> float:
+    """MB a process and those it started hold (Linux; proportional shares where pages are shared)."""
+    whole = 0.0
+    try:
+        rollup = Path(f"/proc/{pid}/smaps_rollup").read_text(encoding="ascii")
+        whole += next(float(line.split()[1]) for line in rollup.splitlines() if line.startswith("Pss:")) / 1024
+        children = Path(f"/proc/{pid}/task/{pid}/children").read_text(encoding="ascii").split()
+    except (OSError, StopIteration):
+        return whole
+    return whole + sum(memory(int(child)) for child in children)
+
+
+def killed(reference: Path, photos: Sequence[Path], folder: Path, times: int) -> int:
+    """Kills so many runs at random moments, half of them on one cache; how many next runs were wrong or not whole."""
+    rng, wrong = np.random.default_rng(17), 0
+    seconds, _, right = timed([reference, *photos, "--format", "json"], folder / "right")
+    for k in range(times):
+        kept = folder / f"kill-{k}"
+        around = {**os.environ, "LIMNER_CACHE": str(kept)}
+        process = subprocess.Popen(
+            [*SERIES, str(reference), *map(str, photos)],
+            env=around,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+        )
+        time.sleep(rng.uniform(0.05, seconds))
+        process.send_signal(signal.SIGKILL)
+        process.wait()
+        _, _, found = timed([reference, *photos, "--format", "json"], kept)
+        left = [path for path in kept.rglob("*") if path.is_file() and path.suffix != ".json"]
+        wrong += json.loads(found) != json.loads(right) or bool(left)
+    return wrong
+
+
+def main() -> int:
+    """Print every figure; 1 when a goal is missed."""
+    parser = argparse.ArgumentParser(description="Print the figures a series is held to.")
+    parser.add_argument("--photos", type=int, default=20)
+    parser.add_argument("--many", type=int, default=400)
+    parser.add_argument("--kills", type=int, default=50)
+    asked = parser.parse_args()
+    print(f"load of this machine {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores", flush=True)
+    reached = []
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        reference, photos = make(folder, asked.photos, SIDE)
+        floor = floor_rate(photos)
+        seconds, held, first = timed([reference, *photos, "--jobs", 2, "--format", "json"], folder / "kept")
+        again, _, second = timed([reference, *photos, "--jobs", 2, "--format", "json"], folder / "kept")
+        print(f"{'floor: photos a second, two processes':<52}{floor:8.2f}")
+        print(f"{'series: photos a second, start and end included':<52}{len(photos) / seconds:8.2f}")
+        reached.append(figure("floor's rate over that of the series", floor * seconds / len(photos), "times", 4.0))
+        reached.append(figure(f"second run of {len(photos)} photos", again, "s", 1.5))
+        reached.append(figure("second run that differs from the first", float(first != second), "", 0))
+        print(f"{f'memory of {len(photos)} photos of 12 megapixels':<52}{held:8.0f} MB")
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        reference, photos = make(folder, asked.many, (1008, 1344))
+        _, few, _ = timed([reference, *photos[:20], "--format", "json"], folder / "few")
+        _, many, _ = timed([reference, *photos, "--format", "json"], folder / "many")
+        print(f"{'memory of 20 smaller photos':<52}{few:8.0f} MB")
+        reached.append(figure(f"memory of {asked.many} over that of 20", many / few, "times", 1.1))
+        wrong = killed(reference, photos[:6], folder, asked.kills)
+        reached.append(figure(f"runs wrong after {asked.kills} kills at random moments", wrong, "", 0))
+    return 0 if all(reached) else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())
