@@ -1,4 +1,4 @@
-"""Builds the example studio and audits one of its sessions through the real command line.
+"""Builds the example studio, audits one of its sessions and follows all five, through the real command line.
 
 python demo/run.py [FOLDER] [SESSION]
 """
@@ -31,8 +31,26 @@ def audit(folder: Path, session: int) -> int:
     return subprocess.run(command, check=False).returncode  # noqa: S603 - our own command, no shell
 
 
+def series(folder: Path) -> int:
+    """Runs ``limner series`` on all five; its exit code."""
+    command = [
+        str(Path(sys.executable).with_name("limner")),
+        "series",
+        str(folder / "reference.jpg"),
+        *(str(folder / f"session-{number}.jpg") for number in range(1, 6)),
+        "--plot",
+        str(folder / "series.png"),
+        "--contact",
+        str(folder / "series-faces.png"),
+        "--blink",
+        str(folder / "series.gif"),
+    ]
+    print("\n$ " + " ".join(["limner", *command[1:]]), flush=True)
+    return subprocess.run(command, check=False).returncode  # noqa: S603 - our own command, no shell
+
+
 def main() -> int:
-    """Studio, audit, and where the pictures are."""
+    """Studio, audit, series, and where the pictures are."""
     parser = argparse.ArgumentParser(description="Build the example studio and audit one session of it.")
     parser.add_argument("folder", nargs="?", type=Path, default=Path("studio"))
     parser.add_argument("session", nargs="?", type=int, choices=range(1, 6), default=3)
@@ -47,7 +65,10 @@ def main() -> int:
     code = audit(folder, asked.session)
     if code not in {0, 1}:
         return code
-    print(f"\nThe studio and the pictures of this audit are in {folder.resolve()}:")
+    code = series(folder)
+    if code not in {0, 1}:
+        return code
+    print(f"\nThe studio and the pictures of this audit and series are in {folder.resolve()}:")
     for path in sorted(folder.iterdir()):
         print(f"  {path.name}")
     print("What was planted in each session is in truth.json. " + str(told["caution"]))
