@@ -129,9 +129,10 @@ def examine(
         points=compared.points,
         spread=compared.spread,
     )
+    from limner.compare.corrections import with_plan
     from limner.values.read import with_values
 
-    result = with_values(result, sitter.picture, painted.picture)
+    result = with_plan(with_values(result, sitter.picture, painted.picture))
     return Examined(result=result, reference=sitter.picture, painting=painted.picture)
 
 

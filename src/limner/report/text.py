@@ -23,6 +23,8 @@ from limner.result import AuditResult, MeasureResult
 
 ROWS = 15
 """Rows of the table unless more are asked for."""
+STEPS = 5
+"""Steps of the plan unless more are asked for."""
 _FIRST_CODES = ("scale", "pose", "camera")
 _LAST_CODES = ("no_profile", "cmyk", "profile", "first_page", "hdr", "transparent")
 """Remarks on decoding a picture, which change little: told at the end."""
@@ -37,7 +39,7 @@ def to_text(result: AuditResult, view: View | None = None, *, width: int = 80, c
     view = view or View()
     out = io.StringIO()
     page = Page(console_for(out, width, colour=colour))
-    for part in (_heading, _notices, _mend_first, _table, _unsure, _rest, _values, _canons, _remarks, _closing):
+    for part in (_heading, _notices, _mend_first, _plan, _table, _unsure, _rest, _values, _canons, _remarks, _closing):
         part(page, result, view)
     return finished(out)
 
@@ -82,6 +84,20 @@ def _mend_first(page: Page, result: AuditResult, view: View) -> None:
     page.heading("Mend first")
     for number, sentence in enumerate(result.mend_first, start=1):
         page.item(f"{number}.", sentence)
+
+
+def _plan(page: Page, result: AuditResult, view: View) -> None:
+    """The moves, large to small; each is meant after those before it."""
+    if view.only is not None or not result.corrections:
+        return
+    page.heading("How to move it, each after the one before")
+    shown = result.corrections if view.everything else result.corrections[:STEPS]
+    for correction in shown:
+        left = correction.left_off
+        after = "then nothing is off" if left == 0 else f"then {left} off"
+        page.item(f"{correction.step}.", f"{_plain(correction.text)} Foreseen: {after}.")
+    if len(shown) < len(result.corrections):
+        page.line(f"... and {len(result.corrections) - len(shown)} more: --all lists every step.", indent=2)
 
 
 def _table(page: Page, result: AuditResult, view: View) -> None:

@@ -1,0 +1,240 @@
+"""The plan: large to small, each step after those before it, with what is foreseen to be off when it is done.
+
+What a larger unit explains is taken out before a smaller one is fitted, so no movement is counted twice. A step is told
+only where it is beyond its doubt and serves a measure that is off.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from limner.compare.calibration import WIDE
+from limner.compare.corrections.fit import WAYS, Fit, fit, moved
+from limner.compare.corrections.say import kept_ways, sentence
+from limner.compare.corrections.units import FACE, FEATURE_UNITS, PAIRS, Unit
+from limner.compare.deviation import frame_up, pair_up, read
+from limner.face.facepoints import PUPIL_LEFT, PUPIL_RIGHT
+from limner.measure.catalogue import CATALOGUE
+from limner.measure.similarity import NoFit
+from limner.result import AuditResult, Correction, MeasureResult, Quantity
+
+Array = NDArray[np.float64]
+
+LARGE_EXPLAINS = 0.5
+"""A larger unit is moved only where that explains so much of its points' squared ways; else the smaller ones are."""
+SERVES = 0.3
+"""A step serves a measure that is off when it takes away this share of its deviation, or brings it in (our choice)."""
+MOST = 12
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Ground:
+    """What every step is judged by."""
+
+    result: AuditResult
+    by_id: Mapping[str, MeasureResult]
+    off: tuple[MeasureResult, ...]
+    pupils: float
+    """px between the pupils as they should be."""
+    start: Mapping[str, float]
+    """Deviations of the measures that are off, as the points give them before any step."""
+
+
+def with_plan(result: AuditResult) -> AuditResult:
+    """The result with its plan of corrections."""
+    return replace(result, corrections=planned(result))
+
+
+def planned(result: AuditResult) -> tuple[Correction, ...]:
+    """The steps for one audit, in the order of mending; empty where nothing is off or both pupils are not there.
+
+    Args:
+        result: an audit's; its points, measures and canvas are read.
+
+    Returns:
+        Corrections from the painted place to the right one, x to picture right, y down, turns clockwise as seen. Their
+        sigma is that of the measures which tell that way of moving the unit.
+    """
+    off = tuple(m for m in result.measures if m.call == "off" and m.id in CATALOGUE)
+    pupils = float(np.linalg.norm(result.should_be[PUPIL_LEFT] - result.should_be[PUPIL_RIGHT]))
+    if not off or not np.isfinite(pupils) or result.scale.by != "pupils":
+        return ()
+    start = _deviations(result, result.painting_points, off)
+    by_id = {m.id: m for m in result.measures}
+    ground = _Ground(result=result, by_id=by_id, off=off, pupils=pupils, start=start)
+    return tuple(_steps(ground))[:MOST]
+
+
+def after(result: AuditResult) -> Array:
+    """(478, 2) array, px of the decoded painting: where its points are once the whole plan is carried out."""
+    pupils = float(np.linalg.norm(result.should_be[PUPIL_LEFT] - result.should_be[PUPIL_RIGHT]))
+    units = {unit.id: unit for unit in (FACE, *PAIRS, *FEATURE_UNITS)}
+    points = result.painting_points
+    for step in result.corrections:
+        ways = (step.dx, step.dy, step.along, step.across, step.turn)
+        factors = (pupils, pupils, 0.01, 0.01, float(np.radians(1.0)))
+        amounts = np.array([(way.value or 0.0) * factor for way, factor in zip(ways, factors, strict=True)])
+        points = moved(units[step.unit], points, amounts)
+    return points
+
+
+def _steps(ground: _Ground) -> Iterator[Correction]:
+    painted = ground.result.painting_points
+    still = {m.id: m.deviation or 0.0 for m in ground.off}
+    number = 0
+    for unit in (FACE, *PAIRS, *_heaviest_first(ground)):
+        found = _fitted(unit, painted, ground)
+        if found is None:
+            continue
+        one, kept = found
+        after = moved(unit, painted, one.amounts)
+        foreseen = _foreseen(ground, after)
+        if not _serves(ground, still, foreseen):
+            continue
+        number += 1
+        yield _told(number, unit, one, kept, (painted, after), (still, foreseen), ground)
+        painted, still = after, foreseen
+
+
+def _fitted(unit: Unit, painted: Array, ground: _Ground) -> tuple[Fit, frozenset[str]] | None:
+    """How the unit has to move, without what is within its doubt; ``None`` where it is not to be moved."""
+    hidden = {m.feature for m in ground.result.measures if m.call == "not painted yet"}
+    rows = [row for part in unit.parts for row in (*part.rows, *part.axis)]
+    should, sigma = ground.result.should_be, ground.result.point_sigma
+    known = np.isfinite(painted[rows]).all() and np.isfinite(should[rows]).all() and np.isfinite(sigma[rows]).all()
+    if hidden & set(unit.features) or not known:
+        return None
+    one = fit(unit, painted, should, sigma, ground.by_id, ground.pupils)
+    if unit.level != "feature" and one.explained < LARGE_EXPLAINS:
+        return None
+    kept = kept_ways(one)
+    if unit.level == "pair":
+        kept &= _shared(unit, painted, ground)
+    if not kept:
+        return None
+    keep = np.array([way in kept for way in WAYS])
+    return replace(one, amounts=np.where(keep, one.amounts, 0.0)), kept
+
+
+def _shared(unit: Unit, painted: Array, ground: _Ground) -> frozenset[str]:
+    """The ways both of a pair have to move, the same way and each beyond its doubt: one eye is not laid on both."""
+    should, sigma = ground.result.should_be, ground.result.point_sigma
+    own = [
+        fit(alone, painted, should, sigma, ground.by_id, ground.pupils)
+        for alone in FEATURE_UNITS
+        if alone.features[0] in unit.features
+    ]
+    ways = [kept_ways(one) for one in own]
+    same = np.sign(own[0].amounts) == np.sign(own[1].amounts)
+    return frozenset(way for way, alike in zip(WAYS, same, strict=True) if alike and way in ways[0] and way in ways[1])
+
+
+def _heaviest_first(ground: _Ground) -> list[Unit]:
+    """Features by how far, for their size, the measures about them are off."""
+    weight: dict[str, float] = {}
+    for measure in ground.off:
+        weight[measure.feature] = max(weight.get(measure.feature, 0.0), measure.weight)
+    return sorted(FEATURE_UNITS, key=lambda unit: -max(weight.get(f, 0.0) for f in (*unit.features, unit.id)))
+
+
+def _deviations(result: AuditResult, painted: Array, measures: tuple[MeasureResult, ...]) -> dict[str, float]:
+    """Deviations of these measures for points of the painting, in their units."""
+    reference = result.reference_points
+    framed = frame_up(pair_up(reference, reference[None], painted, painted[None]), result.scale.hold)
+    if isinstance(framed, NoFit):
+        return {}
+    found = {m.id: read(CATALOGUE[m.id], framed) for m in measures}
+    return {id_: reading.deviation for id_, reading in found.items() if not isinstance(reading, NoFit)}
+
+
+def _foreseen(ground: _Ground, painted: Array) -> dict[str, float]:
+    """What is foreseen of every measure that is off: what was read, and how much the points have changed it."""
+    now = _deviations(ground.result, painted, ground.off)
+    return {m.id: (m.deviation or 0.0) + now.get(m.id, 0.0) - ground.start.get(m.id, 0.0) for m in ground.off}
+
+
+def _is_off(measure: MeasureResult, deviation: float) -> bool:
+    return abs(deviation) > max(measure.threshold or 0.0, WIDE * (measure.sigma or 0.0))
+
+
+def _serves(ground: _Ground, before: Mapping[str, float], after: Mapping[str, float]) -> bool:
+    """Whether the step helps something that is still off, and brings nothing off that was not."""
+    helped = any(
+        _is_off(m, before[m.id])
+        and (not _is_off(m, after[m.id]) or abs(after[m.id]) < (1 - SERVES) * abs(before[m.id]))
+        for m in ground.off
+    )
+    spoilt = sum(_is_off(m, after[m.id]) for m in ground.off) > sum(_is_off(m, before[m.id]) for m in ground.off)
+    return helped and not spoilt
+
+
+def _told(
+    number: int,
+    unit: Unit,
+    one: Fit,
+    kept: frozenset[str],
+    points: tuple[Array, Array],
+    foreseen: tuple[Mapping[str, float], Mapping[str, float]],
+    ground: _Ground,
+) -> Correction:
+    result, (painted, after), (before, then) = ground.result, points, foreseen
+    rows = [row for part in unit.parts for row in part.rows]
+    mm = result.canvas.mm_per_px.value if result.canvas else None
+    eye = float(
+        np.mean([np.linalg.norm(result.should_be[a] - result.should_be[b]) for a, b in ((33, 133), (362, 263))])
+    )
+    per_px, length = (mm, "mm") if mm else (100 / eye, "% of eye width")
+    x, y = painted[rows].mean(axis=0)
+    left = float(np.sqrt(((result.should_be - after)[rows] ** 2).sum(axis=1).mean()))
+    amounts = {
+        way: _quantity(value, sigma, way in kept)
+        for way, value, sigma in zip(WAYS, one.amounts, one.sigma, strict=True)
+    }
+    return Correction(
+        step=number,
+        level=unit.level,
+        unit=unit.id,
+        name=unit.name,
+        centre=(float(x), float(y)),
+        dx=_times(amounts["x"], 1 / ground.pupils),
+        dy=_times(amounts["y"], 1 / ground.pupils),
+        dx_mm=_in_mm(amounts["x"], result),
+        dy_mm=_in_mm(amounts["y"], result),
+        along=_times(amounts["along"], 100.0),
+        across=_times(amounts["across"], 100.0),
+        turn=_times(amounts["turn"], float(np.degrees(1.0))),
+        remains=Quantity(value=left / ground.pupils, sigma=float(result.point_sigma[rows].mean()) / ground.pupils),
+        text=sentence(unit, one, kept, per_px, length),
+        mends=tuple(m.id for m in ground.off if _is_off(m, before[m.id]) and not _is_off(m, then[m.id])),
+        left_off=sum(_is_off(m, then[m.id]) for m in ground.off) + _elsewhere(result),
+    )
+
+
+def _elsewhere(result: AuditResult) -> int:
+    """Measures off that no step touches: those of the head with its hair, and the painter's own."""
+    return sum(m.call == "off" and m.id not in CATALOGUE for m in result.measures)
+
+
+def _quantity(value: float, sigma: float, kept: bool) -> Quantity:
+    """A way that is not moved has no amount; its doubt stands where it is known."""
+    return Quantity(value=float(value) if kept else None, sigma=float(sigma) if np.isfinite(sigma) else None)
+
+
+def _times(amount: Quantity, factor: float) -> Quantity:
+    return Quantity(
+        value=None if amount.value is None else amount.value * factor,
+        sigma=None if amount.sigma is None else amount.sigma * factor,
+    )
+
+
+def _in_mm(amount: Quantity, result: AuditResult) -> Quantity:
+    per_px = result.canvas.mm_per_px if result.canvas else Quantity(value=None, sigma=None)
+    if per_px.value is None or amount.value is None or amount.sigma is None:
+        return Quantity(value=None, sigma=None)
+    size = (per_px.sigma or 0.0) / per_px.value
+    value = amount.value * per_px.value
+    return Quantity(value=value, sigma=float(np.hypot(amount.sigma * per_px.value, value * size)))

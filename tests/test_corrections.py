@@ -1,0 +1,186 @@
+"""The plan of corrections: known errors are planted, the plan names them, and carried out it mends them."""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import replace
+
+import cv2
+import numpy as np
+import pytest
+from scipy.interpolate import RBFInterpolator
+
+import norms_face as norms
+from limner import audit
+from limner.auditing import examine
+from limner.compare.assemble import compare
+from limner.compare.corrections import after, planned
+from limner.compare.corrections.fit import design, moved
+from limner.compare.corrections.units import FACE, FEATURE_UNITS, PAIRS
+from limner.proving.plant import plant
+from limner.proving.render import Brush, paint
+from limner.proving.slips import Slip
+from limner.proving.trials import crop_to_face
+from limner.register.carried import Carried
+from limner.result import AuditResult, CanvasReport, Correction, Quantity
+from limner.settings import Settings
+from sample import sample
+
+UNITS = {unit.id: unit for unit in (FACE, *PAIRS, *FEATURE_UNITS)}
+MM = 6.0
+"""px per mm of the placed norm faces."""
+
+
+def judged(painted: np.ndarray, canvas: CanvasReport | None = None) -> AuditResult:
+    """The audit of a face of published mean measures, painted otherwise, its points carried without an error."""
+    pose = {"scale": MM, "turn": 0.0, "centre": (900.0, 700.0)}
+    place = norms.place(painted, **pose)
+    carried = Carried(points=place, runs=place + np.array([[[-0.2, 0.0]], [[0.2, 0.0]]]))
+    reference = norms.face_points(norms.norms_px(), noise=0.3)
+    found = compare(reference, norms.face_points(place, noise=0.5, seed=1), carried=carried, stage="finish")
+    result = sample(
+        settings=Settings(),
+        scale=found.scale,
+        measures=found.measures,
+        reference_points=reference.mean,
+        painting_points=found.painting_points,
+        should_be=found.should_be,
+        point_sigma=found.point_sigma,
+        canvas=canvas,
+    )
+    return replace(result, corrections=planned(result))
+
+
+def one(result: AuditResult, unit: str) -> Correction:
+    found = [c for c in result.corrections if c.unit == unit]
+    assert len(found) == 1, [c.text for c in result.corrections]
+    return found[0]
+
+
+def test_nothing_off_needs_no_plan():
+    assert judged(norms.norms_mm()).corrections == ()
+
+
+def test_a_mouth_painted_too_low_is_moved_up_by_as_much():
+    painted = norms.moved(norms.norms_mm(), norms.MOUTH, 0.0, 4.0)
+    step = one(judged(painted), "mouth")
+    apart = np.linalg.norm(norms.norms_mm()[473] - norms.norms_mm()[468])
+    assert step.dy.value == pytest.approx(-4.0 / apart, abs=0.01)
+    assert step.dx.value is None
+    assert " up " in step.text
+    assert "mouth_y" in step.mends
+    assert step.left_off == 0
+
+
+def test_on_a_canvas_of_known_size_it_is_told_in_millimetres():
+    canvas = CanvasReport(
+        found_by="hand",
+        sure=True,
+        reason="Given.",
+        corners=(),
+        size_mm=(400.0, 500.0),
+        mm_per_px=Quantity(value=1 / MM, sigma=0.0),
+        off_axis=0.0,
+    )
+    step = one(judged(norms.moved(norms.norms_mm(), norms.MOUTH, 5.0, 0.0), canvas), "mouth")
+    assert step.dx_mm.value == pytest.approx(-5.0, abs=0.3)
+    assert "mm toward picture left" in step.text
+
+
+def test_both_eyes_too_wide_are_one_step_and_not_two():
+    painted = norms.widened(norms.widened(norms.norms_mm(), norms.EYE_LEFT, 1.15), norms.EYE_RIGHT, 1.15)
+    result = judged(painted)
+    step = one(result, "eyes")
+    assert step.level == "pair"
+    assert step.along.value == pytest.approx(100 * (1 / 1.15 - 1), abs=1.5)
+    assert "narrower" in step.text
+    assert not {"eye_left", "eye_right"} & {c.unit for c in result.corrections}
+
+
+def test_one_eye_too_wide_is_not_laid_on_the_other():
+    result = judged(norms.widened(norms.norms_mm(), norms.EYE_LEFT, 1.2))
+    assert one(result, "eye_left").along.value == pytest.approx(100 * (1 / 1.2 - 1), abs=2.0)
+    assert not {"eyes", "eye_right"} & {c.unit for c in result.corrections}
+
+
+def test_steps_come_large_to_small_and_what_is_foreseen_only_falls():
+    painted = norms.widened(norms.widened(norms.norms_mm(), norms.EYE_LEFT, 1.15), norms.EYE_RIGHT, 1.15)
+    result = judged(norms.moved(painted, norms.MOUTH, 3.0, 4.0))
+    order = ["placement", "head", "pair", "feature"]
+    levels = [order.index(c.level) for c in result.corrections]
+    assert levels == sorted(levels)
+    left = [len(result.off), *(c.left_off for c in result.corrections)]
+    assert left == sorted(left, reverse=True)
+    assert [c.step for c in result.corrections] == list(range(1, len(levels) + 1))
+    mended = [id_ for c in result.corrections for id_ in c.mends]
+    assert len(mended) == len(set(mended))
+    assert left[-1] == len(result.off) - len(mended)
+
+
+def test_what_is_not_painted_yet_is_not_moved():
+    painted = norms.moved(norms.norms_mm(), norms.MOUTH, 0.0, 4.0)
+    result = judged(painted)
+    hidden = tuple(replace(m, call="not painted yet") if m.feature == "lips" else m for m in result.measures)
+    assert "mouth" not in {c.unit for c in planned(replace(result, measures=hidden))}
+
+
+@pytest.mark.parametrize("unit", UNITS.values(), ids=UNITS)
+def test_a_unit_moves_as_its_amounts_say(unit):
+    points = norms.place(norms.norms_mm(), scale=MM, turn=0.0, centre=(900.0, 700.0))
+    first = unit.parts[0]
+    rows = list(first.rows)
+    middle = points[rows].mean(axis=0)
+    shifted = moved(unit, points, np.array([3.0, -2.0, 0.0, 0.0, 0.0]))
+    np.testing.assert_allclose(shifted[rows] - points[rows], np.tile([3.0, -2.0], (len(rows), 1)))
+    larger = moved(unit, points, np.array([0.0, 0.0, 0.1, 0.1, 0.0]))
+    np.testing.assert_allclose(larger[rows] - middle, 1.1 * (points[rows] - middle), atol=1e-9)
+    turned = moved(unit, points, np.array([0.0, 0.0, 0.0, 0.0, 0.01]))
+    off, there = points[rows] - middle, turned[rows] - middle
+    far = np.linalg.norm(off, axis=1) > 5
+    off, there = off[far], there[far]
+    angle = np.degrees(np.arctan2(there[:, 1], there[:, 0]) - np.arctan2(off[:, 1], off[:, 0]))
+    np.testing.assert_allclose((angle + 180) % 360 - 180, np.degrees(0.01), atol=0.01)  # clockwise as seen, y down
+    assert design(first, points).shape == (len(rows), 2, 5)
+
+
+def carried_out(result: AuditResult, painting: np.ndarray) -> np.ndarray:
+    """The painting warped as the plan says: smooth between the points it moves, still at the picture's edge."""
+    height, width = painting.shape[:2]
+    edge = [(x, y) for x in np.linspace(0, width - 1, 9) for y in (0, height - 1)]
+    edge += [(x, y) for y in np.linspace(0, height - 1, 9) for x in (0, width - 1)]
+    rows = sorted({row for unit in UNITS.values() for part in unit.parts for row in part.rows})
+    there, here = after(result)[rows], result.painting_points[rows]
+    sources = np.vstack([there, np.unique(edge, axis=0)])
+    back = np.vstack([here - there, np.zeros((len(sources) - len(there), 2))])
+    smooth = RBFInterpolator(sources + 1e-6 * np.arange(len(sources))[:, None], back, neighbors=80)
+    grid = np.stack(np.meshgrid(np.arange(0, width + 8, 8), np.arange(0, height + 8, 8)), axis=-1)
+    field = smooth(grid.reshape(-1, 2).astype(float)).reshape(grid.shape).astype(np.float32)
+    x, y = np.meshgrid(np.arange(width, dtype=np.float32), np.arange(height, dtype=np.float32))
+    off = cv2.remap(field, x / 8, y / 8, cv2.INTER_CUBIC)
+    return cv2.remap(painting, x + off[..., 0], y + off[..., 1], cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
+
+
+SLIPS = (
+    (Slip(kind="eyes_size", amount=0.13), Slip(kind="mouth_width", amount=-0.10), Slip(kind="chin", amount=-0.09)),
+    (Slip(kind="nose_width", amount=0.18), Slip(kind="brow_left_y", amount=-0.05), Slip(kind="mouth_y", amount=0.05)),
+    (Slip(kind="eyes_width", amount=-0.12), Slip(kind="nose_y", amount=0.05), Slip(kind="mouth_turn", amount=4.0)),
+)
+
+
+def test_carried_out_it_mends_nine_of_ten(portrait, model_path, capsys):
+    """Planted, painted, audited; warped by the plan and audited again: at least 90 % of what was off is off no more."""
+    settings = Settings(model=model_path, values=False, stage="colour")
+    first = examine(portrait, portrait, settings=replace(settings, witness="mesh"))
+    pixels = crop_to_face(first.reference.pixels, first.result.reference_points)
+    points = audit(pixels, pixels, settings=replace(settings, witness="mesh")).reference_points
+    off = mended = 0
+    for number, slips in enumerate(SLIPS):
+        painting = paint(plant(pixels, points, slips).pixels, Brush.random("strokes", number))
+        result = audit(pixels, painting, settings=settings)
+        again = {m.id: m.call for m in audit(pixels, carried_out(result, painting), settings=settings).measures}
+        off += len(result.off)
+        mended += sum(again[m.id] != "off" for m in result.off)
+    with capsys.disabled():
+        sys.stdout.write(f"\n  carried out, the plans mend {mended} of {off} measures that were off\n")
+    assert off >= 20
+    assert mended >= 0.9 * off
