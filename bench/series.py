@@ -27,6 +27,8 @@ from limner.proving.render import Brush, paint
 SERIES = (sys.executable, "-m", "limner.cli", "series")
 FLOW_PX = 420
 """Side of the face the floor's flow is taken on."""
+GRAIN = 4.0
+"""Steps of 255: the noise a phone's photograph has, without which a JPEG decodes faster than any of its."""
 
 
 def make(folder: Path, count: int, side: tuple[int, int]) -> tuple[Path, list[Path]]:
@@ -36,10 +38,12 @@ def make(folder: Path, count: int, side: tuple[int, int]) -> tuple[Path, list[Pa
     reference = folder / "reference.jpg"
     small.resize(side, Image.Resampling.BICUBIC).save(reference, quality=92)
     painted = [Image.fromarray(paint(np.asarray(small), Brush.random("strokes", 5 + k))) for k in range(min(count, 5))]
+    noise = np.rint(np.random.default_rng(3).normal(0.0, GRAIN, side[::-1])).astype(np.int16)
     paths = []
     for k in range(count):
-        picture = painted[k % len(painted)].resize(side, Image.Resampling.BICUBIC)
-        picture.putpixel((0, 0), (k % 256, k // 256, 7))
+        smooth = np.asarray(painted[k % len(painted)].resize(side, Image.Resampling.BICUBIC), dtype=np.int16)
+        grain = np.roll(noise, 7 * k, axis=0)[..., None]
+        picture = Image.fromarray((smooth + grain).clip(0, 255).astype(np.uint8))
         paths.append(folder / f"day-{k + 1:03d}.jpg")
         picture.save(paths[-1], quality=90 + k // len(painted) % 5)
     return reference, paths

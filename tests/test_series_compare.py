@@ -16,7 +16,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from limner.errors import UsageError
-from limner.result import CanvasReport, Quantity
+from limner.result import CanvasReport, Correction, Quantity
 from limner.series.cache import Cache, common_key, key_of
 from limner.series.compare import (
     drawing_error,
@@ -205,6 +205,38 @@ def test_millimetres_come_from_the_canvas_of_every_photo():
     mixed = replace(series, photos=(with_size, record_of(sample(), None)))
     assert not ruler_of(mixed).mm
     assert painted(mouth, with_size, ruler_of(mixed)) == "6.2 % of eye distance too low"
+
+
+def test_the_largest_move_is_the_plans_where_there_is_one_and_more_than_doubt():
+    none = Quantity(value=None, sigma=None)
+
+    def step(number: int, dx: float, dy: float, sigma: float) -> Correction:
+        return Correction(
+            step=number,
+            level="feature",
+            unit="lips",
+            name=f"thing {number}",
+            centre=(0.0, 0.0),
+            dx=Quantity(value=dx, sigma=sigma),
+            dy=Quantity(value=dy, sigma=sigma),
+            dx_mm=none,
+            dy_mm=none,
+            along=none,
+            across=none,
+            turn=none,
+            remains=none,
+            text="",
+            mends=(),
+            left_off=0,
+        )
+
+    made = record_of(
+        sample(corrections=(step(1, 0.0, -0.04, 0.005), step(2, 0.5, 0.0, 0.4), step(3, 0.0, 0.0, 0.0))), None
+    )
+    assert made.largest is not None
+    assert (made.largest.text, made.largest.size.value) == ("thing 1, up", 0.04)
+    move = before_it_dries(made, ruler_of(series_of(made)))[-1]
+    assert "4.0 % of eye distance (give or take 1.0)" in move.why
 
 
 def series_of(*photos: Record | Skipped) -> Series:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
 from typing import Any
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Amount:
     """A number and its one-sigma uncertainty in the same unit."""
 
@@ -15,7 +16,7 @@ class Amount:
     sigma: float
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Reading:
     """One measure as one photo shows it; the fields are those of :class:`limner.result.MeasureResult`."""
 
@@ -44,7 +45,7 @@ class Reading:
         return abs(self.deviation) / self.threshold if self.deviation is not None and self.threshold else 0.0
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Shift:
     """How far one feature lies from where it belongs."""
 
@@ -57,7 +58,7 @@ class Shift:
     """One-sigma uncertainty of ``square``."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Tone:
     """One region's value against the sitter's."""
 
@@ -166,12 +167,21 @@ def from_plain(held: Mapping[str, Any]) -> Record:
         TypeError, KeyError, ValueError: when it is not.
     """
     made = dict(held)
-    made["readings"] = tuple(Reading(**row) for row in held["readings"])
+    made["readings"] = tuple(Reading(**{k: _once(v) for k, v in row.items()}) for row in held["readings"])
     made["shifts"] = tuple(Shift(**row) for row in held["shifts"])
-    made["tones"] = tuple(Tone(**row) for row in held["tones"])
+    made["tones"] = tuple(Tone(**{k: _once(v) for k, v in row.items()}) for row in held["tones"])
     made["pupil_mm"] = None if held["pupil_mm"] is None else Amount(**held["pupil_mm"])
     largest = held["largest"]
     made["largest"] = None if largest is None else Largest(text=largest["text"], size=Amount(**largest["size"]))
     for name in ("values_off", "masses", "mend_first", "notices"):
         made[name] = None if held[name] is None else tuple(held[name])
     return Record(**made)
+
+
+def slim(record: Record) -> Record:
+    """The same with each word held only once in this process: a long series repeats them in every photo."""
+    return from_plain(to_plain(record))
+
+
+def _once(value: Any) -> Any:
+    return sys.intern(value) if isinstance(value, str) else value

@@ -13,7 +13,7 @@ from limner.errors import LimnerError, ModelError
 from limner.series.cache import Cache, common_key, folder, key_of
 from limner.series.crew import Crew
 from limner.series.order import OrderBy, Ordered, put_in_order
-from limner.series.record import Record, Series, Skipped, from_plain, to_plain
+from limner.series.record import Record, Series, Skipped, from_plain, slim, to_plain
 from limner.series.work import Done, Piece, audited, warm, work
 from limner.settings import Settings
 
@@ -67,7 +67,8 @@ def run_series(reference: Path, photos: Sequence[Path], plan: Plan, progress: Pr
             k, key = missing[number], keys[missing[number]]
             if key is not None and found.lasting:
                 _keep(cache, key, found)
-            done[k] = found if plan.faces else replace(found, face=None)
+            small = slim(found.found) if isinstance(found.found, Record) else found.found
+            done[k] = replace(found, found=small, face=found.face if plan.faces else None)
             step(reused + count, len(done))
     found_all = [found for found in done if found is not None]
     remarks = () if cache.trouble is None else (f"Results could not be kept for next time: {cache.trouble}.",)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 
 import numpy as np
@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 
 from limner.face.points import FEATURES, NAMED_POINTS
 from limner.report.moves import find_moves
-from limner.result import AuditResult
+from limner.result import AuditResult, Correction
+from limner.series.compare import Z95
 from limner.series.record import Amount, Largest, Reading, Record, Shift, Tone
 
 Array = NDArray[np.float64]
@@ -133,14 +134,31 @@ def _tones(result: AuditResult) -> tuple[Tone, ...]:
 
 
 def _largest(result: AuditResult) -> Largest | None:
-    """The longest move that is more than doubt."""
+    """The longest move that is more than doubt: of the plan of corrections where there is one."""
+    if result.corrections:
+        return _largest_step(result.corrections)
     moves = find_moves(result, most=100)
     if not moves:
         return None
     move = max(moves, key=lambda m: float(np.hypot(*m.share)))
     length, doubt = float(np.hypot(*move.share)) / 100, move.doubt / 100
     text = f"{move.name}, {_ways(move.share, move.doubt)}"
-    return Largest(text=text, size=Amount(value=round(length, 6), sigma=round(doubt / 1.96, 6)))
+    return Largest(text=text, size=Amount(value=round(length, 6), sigma=round(doubt / Z95, 6)))
+
+
+def _largest_step(plan: Sequence[Correction]) -> Largest | None:
+    sure: list[tuple[float, float, Correction]] = []
+    for step in plan:
+        length = math.hypot(step.dx.value or 0.0, step.dy.value or 0.0)
+        sigma = math.hypot(step.dx.sigma or 0.0, step.dy.sigma or 0.0) / math.sqrt(2)
+        if length > Z95 * sigma and length > 0:
+            sure.append((length, sigma, step))
+    if not sure:
+        return None
+    length, sigma, step = max(sure, key=lambda row: row[0])
+    share = 100 * np.array([step.dx.value or 0.0, step.dy.value or 0.0])
+    text = f"{step.name}, {_ways(share, 100 * Z95 * sigma)}"
+    return Largest(text=text, size=Amount(value=round(length, 6), sigma=round(sigma, 6)))
 
 
 def _ways(share: Array, doubt: float) -> str:
