@@ -1,0 +1,174 @@
+"""The canvas in a phone photo: found, or said not to be found; then seen straight on.
+
+``parse_canvas_size`` and ``rectify`` are the neighbours' and stand here too, so that callers need one door.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from limner.pictures.canvassize import parse_canvas_size
+from limner.pictures.layers import Reading
+from limner.pictures.perspective import focal_px, views_of
+from limner.pictures.picture import Picture
+from limner.pictures.rectify import Rectified, ordered_corners, rectify
+from limner.pictures.search import Found, search
+
+__all__ = ["CanvasFind", "Rectified", "find_canvas", "ordered_corners", "parse_canvas_size", "rectify"]
+
+Array = NDArray[np.float64]
+
+SAME = 0.004
+"""Of the diagonal: readings whose corners differ by less are one and the same canvas."""
+SURE_SCORE = 21.0
+SURE_LEAD = 1.5
+_SKEW = 0.035
+_BEND = 0.0004
+"""Of the diagonal: what a phone's lens and a canvas that is not quite flat or square leave; added to every sigma."""
+_ASPECT_KNOWN, _ASPECT_GUESSED, _ASPECT_LEDGE = 0.03, 0.10, 0.008
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class CanvasFind:
+    """What became of the search for the canvas. False when it is not sure."""
+
+    corners: Array | None
+    """(4, 2) array, px of the decoded picture: top left, top right, bottom right, bottom left; ``None`` if there is
+    nothing like a canvas. Where it is not sure these are the best guess, to be looked at, not to be used."""
+
+    sigma: Array | None
+    """(4,) array, px: one-sigma uncertainty of each corner, in its worse direction."""
+
+    confidence: float
+    """0 to 1; 0.5 is where it begins to be sure."""
+
+    sure: bool
+
+    reason: str
+    """One sentence a painter understands: what was taken for the canvas, or why it is not sure and what would help."""
+
+    remarks: tuple[str, ...] = ()
+    """What was seen beside the canvas: ``frame``, ``margin``, ``side``, ``shadow``, ``ledge``."""
+
+    def __bool__(self) -> bool:
+        return self.sure
+
+
+def find_canvas(
+    picture: Picture,
+    *,
+    around: tuple[float, float] | None = None,
+    size_mm: tuple[float, float] | None = None,
+) -> CanvasFind:
+    """Find the canvas or panel in a photo taken from in front or from the side (up to some 40 degrees).
+
+    The canvas must be whole in the photo, fill at least 3 % of it, and contain ``around``: a point known to lie on it,
+    (x, y) in px of the decoded picture, such as the middle of the painted face; by default the photo's middle. With
+    ``size_mm``, the two sides in either order, a rectangle of another shape is not taken. Corners are where the front
+    of the canvas ends: a side seen at an angle, a cast shadow and a frame do not belong to it, a bare margin does.
+
+    Never guesses in silence: where two readings of the photo are about as good, or the edges are too faint, the result
+    is not sure and its ``reason`` says so.
+    """
+    pixels = picture.pixels
+    middle = ((pixels.shape[1] - 1) / 2, (pixels.shape[0] - 1) / 2)
+    groups = search(pixels, np.array(around or middle), picture.focal_35mm, size_mm)
+    if not groups:
+        where = "around the given point" if around else "around the middle of the photo"
+        text = f"No canvas was found: no four straight edges {where}; photograph it whole, against a plainer wall."
+        return CanvasFind(corners=None, sigma=None, confidence=0.0, sure=False, reason=text)
+    group, best = groups[0], groups[0].readings[0]
+    lead = _lead(groups, best)
+    sigma = _sigma(group, best)
+    doubts = _doubts(picture, best, lead, sigma, size_mm)
+    confidence = _confidence(best.score, lead)
+    return CanvasFind(
+        corners=best.corners,
+        sigma=sigma,
+        confidence=min(confidence, 0.49) if doubts else max(confidence, 0.5),
+        sure=not doubts,
+        reason=doubts[0] if doubts else _told(best),
+        remarks=tuple(sorted(best.remarks - {"doubtful border"})),
+    )
+
+
+def _lead(groups: list[Found], best: Reading) -> float:
+    """By how much the best reading leads the best one that means another canvas."""
+    diagonal = float(np.hypot(*(best.corners[2] - best.corners[0])))
+    others = [
+        reading.score
+        for group in groups
+        for reading in group.readings
+        if np.linalg.norm(reading.corners - best.corners, axis=1).max() > SAME * diagonal
+    ]
+    return best.score - max(others, default=-np.inf)
+
+
+def _sigma(group: Found, best: Reading) -> Array:
+    """From the scatter of the places along both edges that meet in a corner."""
+    edges = [group.edges[k][group.combinations.pick[best.index, k]] for k in range(4)]
+    diagonal = float(np.hypot(*(best.corners[2] - best.corners[0])))
+    out = []
+    for k in range(4):
+        spot = best.corners[k]
+        normals, spread = [], []
+        for edge, ends in ((edges[k - 1], (k - 1, k)), (edges[k], (k, (k + 1) % 4))):
+            first, second = (edge.at(best.corners[end]) for end in ends)
+            normals.append([-edge.along[1], edge.along[0]])
+            spread.append(edge.sigma_at(spot, first, second))
+        if not np.all(np.isfinite(spread)):
+            out.append(np.inf)
+            continue
+        back = np.linalg.inv(np.array(normals))
+        covariance = back @ np.diag(np.square(spread)) @ back.T
+        out.append(float(np.sqrt(np.linalg.eigvalsh(covariance)[-1] + (_BEND * diagonal) ** 2)))
+    return np.array(out)
+
+
+def _doubts(
+    picture: Picture, best: Reading, lead: float, sigma: Array, size_mm: tuple[float, float] | None
+) -> list[str]:
+    """Sentences, the gravest first; none when the canvas is sure."""
+    size = (picture.pixels.shape[1], picture.pixels.shape[0])
+    view = views_of(best.corners[None], size, focal_px(size, picture.focal_35mm))
+    diagonal = float(np.hypot(*(best.corners[2] - best.corners[0])))
+    by_hand = "give its corners by hand"
+    doubts = []
+    if best.score < SURE_SCORE:
+        doubts.append(f"Not sure of the canvas: its edges are too faint or too broken; {by_hand}.")
+    if lead < SURE_LEAD:
+        doubts.append(f"Not sure of the canvas: two rectangles fit the photo about as well; {by_hand}.")
+    if "doubtful border" in best.remarks:
+        doubts.append(f"Not sure of the canvas: a border runs round it that may be a frame or bare canvas; {by_hand}.")
+    if picture.focal_35mm and abs(float(view.skew[0])) > _SKEW:
+        doubts.append(f"Not sure of the canvas: what was found cannot be a rectangle seen by this camera; {by_hand}.")
+    if not np.all(sigma < SAME * diagonal):
+        doubts.append(f"Not sure of the canvas: too little of an edge is seen to place a corner; {by_hand}.")
+    if size_mm is not None:
+        seen, given = np.log(float(view.aspect[0])), abs(np.log(size_mm[0] / size_mm[1]))
+        off = abs(abs(seen) - given)
+        if off > (_ASPECT_KNOWN if picture.focal_35mm else _ASPECT_GUESSED):
+            doubts.append(f"Not sure of the canvas: what was found has another shape than the size given; {by_hand}.")
+        elif picture.focal_35mm and "ledge" in best.remarks and off > _ASPECT_LEDGE:
+            doubts.append(f"Not sure of the canvas: the ledge it stands on may hide its lower edge; {by_hand}.")
+    return doubts
+
+
+def _confidence(score: float, lead: float) -> float:
+    """Half at the two limits of being sure, and nearer to 0 or 1 the farther from the nearer of them."""
+    margin = min((score - SURE_SCORE) / 4.0, (lead - SURE_LEAD) / 3.0)
+    return float(1 / (1 + np.exp(-2.0 * np.clip(margin, -20, 20))))
+
+
+def _told(best: Reading) -> str:
+    said = ["The canvas was found by its four edges"]
+    if "frame" in best.remarks:
+        said.append("a frame runs round it, and the inside of the frame was taken")
+    if "margin" in best.remarks:
+        said.append("a narrow border all round was taken as bare canvas that belongs to it")
+    if "ledge" in best.remarks:
+        said.append("it stands on a ledge, and if the ledge has a lip the lowest strip of the canvas is hidden")
+    return "; ".join(said) + "."

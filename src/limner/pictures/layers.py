@@ -1,0 +1,92 @@
+"""Which of several parallel edges is the canvas's own: its side, a shadow, a ledge, a margin or a frame runs beside."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from itertools import product
+
+import numpy as np
+from numpy.typing import NDArray
+
+from limner.pictures.perspective import square_to
+from limner.pictures.sides import Edge
+from limner.pictures.strips import BOTTOM, COUNTS, LEFT, RIGHT, TOP, Parallel, Shade, Strips, explain, standpoint
+from limner.pictures.weigh import Combinations
+
+Array = NDArray[np.float64]
+
+_STRONG, _ENDS, _TILT = 0.45, 0.5, 0.014
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Reading:
+    """One way to read the edges: which are the canvas's own, and what the others then are."""
+
+    corners: Array
+    """(4, 2) array, px."""
+    index: int
+    """Row of the combinations."""
+    score: float
+    """Evidence, with what is seen beside the canvas."""
+    strips: Strips
+
+    @property
+    def remarks(self) -> frozenset[str]:
+        """Of ``frame``, ``margin``, ``side``, ``shadow``, ``ledge``, ``doubtful border``."""
+        return self.strips.remarks
+
+
+def readings(
+    pixels: NDArray[np.uint8], edges: list[list[Edge]], found: Combinations, misfit: Callable[[float], float]
+) -> list[Reading]:
+    """All readings about the combination with the best score, the likeliest first.
+
+    ``misfit``: what is taken off the score of a canvas whose width / height is so and so.
+    """
+    base = int(np.argmax(found.score))
+    corners = found.corners[base]
+    aspect = float(found.views.aspect[base])
+    plane = np.asarray(np.linalg.inv(square_to(corners)), dtype=np.float64)
+    unit = np.array([max(aspect, 1.0), max(1 / aspect, 1.0)], dtype=np.float64)
+    strong = [_parallels(edges[k], k, corners, plane, unit, int(found.pick[base, k])) for k in range(4)]
+    counts = [len(side) for side in edges]
+    weights = np.array(list(COUNTS.values()))
+    dark = Shade(pixels, edges, corners).darker
+    out = []
+    for chosen in product(*strong):
+        index = int(np.ravel_multi_index(tuple(p.number for p in chosen), tuple(counts)))
+        shape = float(found.views.aspect[index])
+        strips = explain(chosen, strong, standpoint(found.views.eye[index], shape), dark)
+        score = float(found.score[index]) + float(strips.counts @ weights) - misfit(shape)
+        out.append(Reading(corners=found.corners[index], index=index, score=score, strips=strips))
+    return sorted(out, key=lambda reading: -reading.score)
+
+
+def _parallels(edges: list[Edge], side: int, corners: Array, plane: Array, unit: Array, own: int) -> list[Parallel]:
+    first, second = corners[side], corners[(side + 1) % 4]
+    out = []
+    for n, edge in enumerate(edges):
+        low, high = sorted((edge.at(first), edge.at(second)))
+        inward = [_inward(edge.point + t * edge.along, side, plane, unit) for t in (low, high)]
+        # A rectangle further in has shorter sides, one further out longer ones.
+        inset = float(np.mean(inward)) * (high - low) / (unit[0] if side in (TOP, BOTTOM) else unit[1])
+        low, high = low + inset, high - inset
+        long = high - low
+        if long <= 0:
+            continue
+        ends = 0.5 * (edge.share(low, low + 0.12 * long) + edge.share(high - 0.12 * long, high))
+        held = edge.share(low + 0.03 * long, high - 0.03 * long)
+        parallel = abs(inward[1] - inward[0]) < _TILT
+        if n == own or (held >= _STRONG and ends >= _ENDS and parallel):
+            past = min(
+                edge.share(low - 0.12 * long, low - 0.01 * long), edge.share(high + 0.01 * long, high + 0.12 * long)
+            )
+            out.append(Parallel(number=n, inward=float(np.mean(inward)), held=held, runs_on=past >= 0.5))
+    return out
+
+
+def _inward(spot: Array, side: int, plane: Array, unit: Array) -> float:
+    x, y, w = plane @ np.array([spot[0], spot[1], 1.0])
+    x, y = x / w * unit[0], y / w * unit[1]
+    return float({TOP: y, RIGHT: unit[0] - x, BOTTOM: unit[1] - y, LEFT: x}[side])

@@ -1,0 +1,135 @@
+"""The way from a photograph to the likeliest readings of its edges as a canvas."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from limner.pictures.layers import Reading, readings
+from limner.pictures.perspective import focal_px
+from limner.pictures.quads import likely_quads
+from limner.pictures.sides import Edge, beside, follow
+from limner.pictures.straight import find_lines, working_copy
+from limner.pictures.weigh import Combinations, combinations
+
+Array = NDArray[np.float64]
+
+_GUESSED_35MM = (26.0, 30.0, 23.0, 38.0, 50.0, 75.0)
+_GROUPS = 4
+_APART = 0.035
+"""Of the diagonal: quads whose corners differ by less are one and the same to start from."""
+_REACH = 0.1
+"""Of the diagonal: how far to either side of a first guess the edges beside it are looked at."""
+_PER_SIDE = 7
+_SAME = 0.002
+_COMPARABLE = 6.0
+_SHAPE_KNOWN, _SHAPE_GUESSED = 0.012, 0.05
+"""One sigma of the logarithm of width / height as seen, with the focal length known and guessed."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Found:
+    """One group of readings that start from the same four lines."""
+
+    base: Array
+    """(4, 2) array, px: corners of the combination with the best score."""
+    edges: list[list[Edge]]
+    combinations: Combinations
+    readings: list[Reading]
+
+    @property
+    def score(self) -> float:
+        """Of the best combination, before anything is said of the edges beside it."""
+        return float(self.combinations.score.max())
+
+
+def search(
+    pixels: NDArray[np.uint8], around: Array, focal_35mm: float | None, sides: tuple[float, float] | None = None
+) -> list[Found]:
+    """Groups of readings, the best first.
+
+    ``around``: (x, y), px, a point that is on the canvas. ``sides``: the canvas's two sides, in any unit and order.
+    """
+    size = (pixels.shape[1], pixels.shape[0])
+    known = (focal_35mm,) if focal_35mm else _GUESSED_35MM
+    focals = tuple(focal_px(size, focal) for focal in known)
+    out: list[Found] = []
+    misfit = _misfit(sides, known=focal_35mm is not None)
+    for corners in _starts(pixels, around, focals):
+        diagonal = float(np.hypot(*(corners[2] - corners[0])))
+        edges = [_sides(pixels, corners[k], corners[(k + 1) % 4], _REACH * diagonal) for k in range(4)]
+        if min(len(side) for side in edges):
+            found = combinations(edges, size, focals)
+            best = found.corners[int(np.argmax(found.score))]
+            if all(np.linalg.norm(best - one.base, axis=1).max() > _SAME * diagonal for one in out):
+                out.append(
+                    Found(base=best, edges=edges, combinations=found, readings=readings(pixels, edges, found, misfit))
+                )
+    best_score = max((one.score for one in out), default=0.0)
+    return sorted(out, key=lambda one: (one.score < best_score - _COMPARABLE, -one.readings[0].score))
+
+
+def _misfit(sides: tuple[float, float] | None, *, known: bool) -> Callable[[float], float]:
+    """What a canvas of another shape than the given one loses, at most as much as any evidence."""
+    spread = _SHAPE_KNOWN if known else _SHAPE_GUESSED
+
+    def lost(aspect: float) -> float:
+        if sides is None:
+            return 0.0
+        off = abs(abs(np.log(aspect)) - abs(np.log(sides[0] / sides[1])))
+        return float(min(0.5 * (off / spread) ** 2, 20.0))
+
+    return lost
+
+
+def _starts(pixels: NDArray[np.uint8], around: Array, focals: tuple[float, ...]) -> list[Array]:
+    lab, scale = working_copy(pixels)
+    across, upright = find_lines(lab)
+    _, quads = likely_quads(across, upright, (lab.shape[1], lab.shape[0]))
+    quads = (quads + 0.5) / scale - 0.5
+    quads = quads[[_holds(quad, around) for quad in quads]]
+    known: dict[tuple[int, ...], Edge] = {}
+    scores = np.array([_first_score(pixels, quad, 3.0 / scale, known, focals) for quad in quads])
+    kept: list[Array] = []
+    for k in np.argsort(-scores, kind="stable"):
+        diagonal = float(np.hypot(*(quads[k][2] - quads[k][0])))
+        if all(np.linalg.norm(quads[k] - one, axis=1).max() > _APART * diagonal for one in kept):
+            kept.append(quads[k])
+        if len(kept) == _GROUPS:
+            break
+    return kept
+
+
+def _holds(quad: Array, spot: Array) -> bool:
+    """Whether a point lies inside a convex quad whose corners run clockwise."""
+    side = np.roll(quad, -1, axis=0) - quad
+    away = spot - quad
+    return bool(np.all(side[:, 0] * away[:, 1] - side[:, 1] * away[:, 0] > 0))
+
+
+def _first_score(
+    pixels: NDArray[np.uint8], quad: Array, reach: float, known: dict[tuple[int, ...], Edge], focals: tuple[float, ...]
+) -> float:
+    edges = []
+    for k in range(4):
+        first, second = quad[k], quad[(k + 1) % 4]
+        key = tuple(int(v) for v in np.round([*first, *second]))
+        if key not in known:
+            known[key] = follow(pixels, first, second, reach)
+        edges.append([known[key]])
+    size = (pixels.shape[1], pixels.shape[0])
+    return float(combinations(edges, size, focals).score[0])
+
+
+def _sides(pixels: NDArray[np.uint8], first: Array, second: Array, reach: float) -> list[Edge]:
+    return sorted(beside(pixels, first, second, reach, 8), key=lambda edge: -_worth(edge))[:_PER_SIDE]
+
+
+def _worth(edge: Edge) -> float:
+    """Edge over the whole side, and once more at both ends of it, where nothing hides it."""
+    long = edge.length
+    ends = edge.share(0.01 * long, 0.14 * long) + edge.share(0.86 * long, 0.99 * long)
+    return edge.share(0.03 * long, 0.97 * long) + 0.5 * ends
