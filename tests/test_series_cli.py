@@ -102,12 +102,13 @@ def test_values_are_worst_in_the_block_in_and_nearest_at_the_end(five):
     assert five["changes"][0]["values"] == "nearer"
 
 
-def test_the_planted_regression_is_named(studio, kept):
+def test_the_planted_regression_is_named_and_gone_on_the_next_day(studio, kept, five):
     four = plain("reference.jpg", *(f"session-{n}.jpg" for n in range(1, 5)), cwd=studio, kept=kept)
     back = {change["id"]: change for change in four["gone_back"]}
     assert back["mouth_width"]["was"]["photo"] == 3
     assert back["mouth_width"]["now"]["call"] == "off"
     assert not {"eye_width_left", "eye_width_right", "chin_height", "brow_left_y"} & back.keys()
+    assert five["gone_back"] == []
     told = run("reference.jpg", *(f"session-{n}.jpg" for n in range(1, 5)), cwd=studio, kept=kept).stdout
     gone = " ".join(told.partition("Gone back")[2].partition("What is left")[0].split())
     assert re.search(r"mouth width: was \d+ % too narrow in photo 3, now 1\d % too narrow", gone)

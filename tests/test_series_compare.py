@@ -112,6 +112,9 @@ def test_a_regression_is_told_against_the_photo_in_which_it_was_nearest():
     back = gone_back(since_best(rows, record(reading(deviation=11.0))))
     assert [(c.since, c.was.call) for c in back] == [(2, "true")]
     assert not gone_back(since_best(rows, record(reading(deviation=0.4, call="true"))))
+    slight = since_best(rows, record(reading(deviation=4.5, call="slight")))
+    assert slight.worse
+    assert not gone_back(slight)
 
 
 def test_the_best_of_many_needs_a_larger_change_because_the_best_looks_better_by_chance():

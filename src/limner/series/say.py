@@ -133,8 +133,12 @@ def was_and_is(change: Change, was: Record, now: Record, ruler: Ruler) -> str:
 
 
 def told_once(changes: Sequence[Change]) -> tuple[Change, ...]:
-    """One change for each story: outlines and alignments only where nothing plainer changed about that feature."""
-    return tuple(changes[k] for k in once([change.now for change in changes]))
+    """One change for each story: outlines and alignments only where nothing plainer changed about that feature.
+
+    What was true and is true is not told.
+    """
+    seen = [change for change in changes if (change.was.call, change.now.call) != ("true", "true")]
+    return tuple(seen[k] for k in once([change.now for change in seen]))
 
 
 def once(readings: Sequence[Reading]) -> list[int]:

@@ -173,11 +173,11 @@ def _best(page: Page, series: Series, ruler: Ruler) -> None:
         return
     *earlier, now = series.records
     back = gone_back(since_best([(series.number(record), record) for record in earlier], now))
-    page.heading("Gone back: nearer once than now")
+    page.heading("Gone back: off now, and nearer once")
     if back:
         _changes(page, "Against the best it ever was", back, series, ruler)
     else:
-        page.line("Nothing has gone back beyond doubt.", indent=2)
+        page.line("Nothing that is off was nearer once, beyond doubt.", indent=2)
 
 
 def _left(page: Page, series: Series, _ruler: Ruler) -> None:
