@@ -22,6 +22,7 @@ from PIL import Image
 
 from limner.series.jsonout import schema
 from limner.series.take import PARTS
+from limner.settings import Settings
 
 DEMO = Path(__file__).resolve().parents[1] / "demo"
 SERIES = (sys.executable, "-m", "limner.cli", "series")
@@ -328,3 +329,20 @@ def test_a_watched_folder_is_told_of_again_when_a_photo_has_come_in_whole(studio
         finally:
             begun.kill()
             begun.wait()
+
+
+@pytest.mark.skipif(not hasattr(Settings(), "canvas"), reason="this limner does not look for the canvas")
+def test_with_a_canvas_found_in_every_photo_lengths_are_millimetres(studio, tmp_path):
+    with Image.open(studio / "session-4.jpg") as photo:
+        wide, painted = photo.width, photo.convert("RGB").resize((2200, 2500))
+    wall = np.full((3200, 3000, 3), (205, 200, 190), dtype=np.int16)
+    wall[300:2800, 400:2600] = np.asarray(painted)
+    wall += np.random.default_rng(1).normal(0, 2, wall.shape).astype(np.int16)
+    Image.fromarray(wall.clip(0, 255).astype(np.uint8)).save(tmp_path / "4.jpg", quality=90)
+    found = plain(studio / "reference.jpg", "4.jpg", "--canvas", "440x500mm", cwd=tmp_path, kept=tmp_path / "k")
+    (photo_4,) = found["photos"]
+    share, mm = (photo_4["drawing"][key]["value"] for key in ("percent_of_pupil_distance", "mm"))
+    truth = json.loads((studio / "truth.json").read_text())["sessions"][3]["points"]
+    apart = np.hypot(*(np.array(truth[473]) - np.array(truth[468]))) * 440 / wide
+    assert mm == pytest.approx(share / 100 * photo_4["pupil_distance_mm"]["value"])
+    assert photo_4["pupil_distance_mm"]["value"] == pytest.approx(apart, rel=0.02)

@@ -57,6 +57,7 @@ TAKEN: Mapping[str, Mapping[str, str]] = {
         "quiet": "quiet",
     },
     "series": {
+        "canvas": "canvas",
         "series.order": "order",
         "series.jobs": "jobs",
         "series.plot": "plot",

@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from enum import Enum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -98,6 +98,12 @@ def series(
     points_reference: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Points placed by hand on the reference (limner points).")
     ] = None,
+    canvas: Annotated[
+        str | None,
+        typer.Option(
+            metavar="WxH", help="Size of the canvas, 400x500mm: found in every photo; lengths are then told in mm."
+        ),
+    ] = None,
     values: Annotated[bool, typer.Option("--values/--no-values", help="Compare values and colour too.")] = True,
     match: Annotated[
         str,
@@ -142,6 +148,7 @@ def series(
     under = applied(ctx)
     reference, photos = _given(pictures or [], under.config.path("reference"))
     of_reference = under.about("reference", reference, points_reference, face_reference, quiet=quiet)
+    wall: dict[str, Any] = {} if canvas is None else {"canvas": canvas}
     settings = Settings(
         hold=hold.value,
         strict=strict,
@@ -152,6 +159,7 @@ def series(
         threads=1,
         values=values,
         match=match,
+        **wall,
     )
     inputs = tuple(path for path in (reference, *photos, of_reference.points, model, under.config.file) if path)
     wanted = {"--plot": plot, "--contact": contact, "--blink": blink}
