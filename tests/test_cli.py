@@ -19,7 +19,7 @@ from PIL import Image
 from typer.testing import CliRunner
 
 from limner.cli import main as cli_main
-from limner.cli.audit import join_pairs
+from limner.cli.joined import join_values
 from limner.cli.main import COMMANDS, Stopped, app, ended
 from limner.errors import FaceError, LimnerError, ModelError, OutputError, PictureError, UsageError
 from limner.report.jsonout import schema
@@ -443,9 +443,9 @@ def test_readme_documents_every_option_and_exit_code():
 
 
 def test_pairs_end_where_options_end():
-    assert join_pairs(["--", "--between", "a"]) == ["--", "--between", "a"]
+    assert join_values(["--", "--between", "a"]) == ["--", "--between", "a"]
     with pytest.raises(UsageError):
-        join_pairs(["--between", "gn", "--all"])
+        join_values(["--between", "gn", "--all"])
 
 
 def test_every_command_can_be_loaded():

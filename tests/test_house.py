@@ -30,6 +30,8 @@ ORDER = (
     ("register",),
     ("compare",),
     ("values",),
+    ("straighten",),
+    ("checking",),
     ("auditing",),
     ("report",),
     ("sheet",),

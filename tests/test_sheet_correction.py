@@ -12,7 +12,7 @@ from limner.errors import PictureError, UsageError
 from limner.face.facepoints import POINT_COUNT
 from limner.notices import Notice
 from limner.result import AuditResult, CanvasReport, Correction, Quantity
-from limner.sheet.correction import correction_sheet, edge_to_edge, on_canvas
+from limner.sheet.correction import correction_sheet, on_canvas
 from limner.sheet.marks import Stroke, Words
 from limner.sheet.outlines import BELONGS, PAINTED
 from limner.sheet.paper import LEFT, TOP, lay_out
@@ -249,16 +249,8 @@ def test_the_same_result_gives_the_same_bytes(kind):
 def test_no_sheet_is_made_from_a_canvas_that_is_not_known(report):
     result = found()
     canvas = None if report is None else replace(result.canvas, **report)
-    with pytest.raises(PictureError, match="crop the photo"):
+    with pytest.raises(PictureError, match="--corners"):
         on_canvas(replace(result, canvas=canvas))
-
-
-def test_a_picture_taken_edge_to_edge_must_have_the_canvas_s_proportions():
-    taken = edge_to_edge(sample(), (500.0, 400.0)).canvas
-    assert taken.size_mm == (400.0, 500.0)
-    assert taken.mm_per_px.value == pytest.approx(1.0)
-    with pytest.raises(PictureError, match="proportions"):
-        edge_to_edge(sample(), (400.0, 400.0))
 
 
 # The transfer drawing

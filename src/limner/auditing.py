@@ -6,7 +6,6 @@ painting, both compared.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
@@ -16,10 +15,11 @@ from typing import TYPE_CHECKING, Any
 
 from numpy.typing import NDArray
 
+from limner.checking import check
 from limner.errors import FaceError, UsageError
 from limner.notices import Notice
-from limner.result import AuditResult, CanonResult, PictureFacts, Pose
-from limner.settings import STAGES, Settings, Stage
+from limner.result import AuditResult, CanonResult, CanvasReport, PictureFacts, Pose
+from limner.settings import Settings, Stage
 
 if TYPE_CHECKING:
     from limner.compare.assemble import Comparison
@@ -53,6 +53,8 @@ class _Job:
     wanted: int | None
     placed: HandPoints | None
     by_hand_only: bool
+    canvas: Settings | None = None
+    """What is to be straightened, of a painting."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -65,6 +67,7 @@ class _Seen:
     """The same without gaps, where a face was detected."""
     pose: Pose | None
     notices: tuple[Notice, ...]
+    canvas: CanvasReport | None = None
 
 
 def audit(
@@ -128,6 +131,7 @@ def examine(
         point_sigma=compared.point_sigma,
         points=compared.points,
         spread=compared.spread,
+        canvas=painted.canvas,
     )
     from limner.compare.corrections import with_plan
     from limner.values.read import with_values
@@ -184,31 +188,6 @@ def canon(
     )
 
 
-def check(settings: Settings) -> None:
-    """Raise UsageError for a setting that makes no sense, before any work is done."""
-    from limner.measure.catalogue import between
-    from limner.values.ways import parse_match
-
-    if not (math.isfinite(settings.strict) and settings.strict > 0):
-        raise UsageError(f"--strict is a factor on the thresholds: expected a number above 0, got {settings.strict}.")
-    if settings.points_only and settings.points_reference is None and settings.points_painting is None:
-        raise UsageError("--points-only needs --points-reference or --points-painting: nothing else would be left.")
-    if settings.threads < 1:
-        raise UsageError(f"--threads: expected 1 or more, got {settings.threads}.")
-    for which in ("reference", "painting"):
-        number = getattr(settings, f"face_{which}")
-        if number is not None and number < 1:
-            raise UsageError(f"--face-{which} counts from 1, from picture left; got {number}.")
-    for value, known in ((settings.hold, ("eyes", "head")), (settings.witness, ("best", "mesh"))):
-        if value not in known:
-            raise UsageError(f"Expected one of {', '.join(known)}; got {value!r}.")
-    if settings.stage is not None and settings.stage not in STAGES:
-        raise UsageError(f"--stage: expected one of {', '.join(STAGES)}; got {settings.stage!r}.")
-    for ends in settings.between:
-        between(*ends)
-    parse_match(settings.match)
-
-
 def _silent(_step: str) -> None:
     return
 
@@ -217,10 +196,10 @@ def _jobs(reference: Source, painting: Source, settings: Settings) -> tuple[_Job
     from limner.face.pointsfile import read_points
 
     return tuple(
-        _Job(source, label, wanted, None if path is None else read_points(path), settings.points_only)
-        for source, label, wanted, path in (
-            (reference, "reference", settings.face_reference, settings.points_reference),
-            (painting, "painting", settings.face_painting, settings.points_painting),
+        _Job(source, label, wanted, None if path is None else read_points(path), settings.points_only, canvas)
+        for source, label, wanted, path, canvas in (
+            (reference, "reference", settings.face_reference, settings.points_reference, None),
+            (painting, "painting", settings.face_painting, settings.points_painting, settings),
         )
     )
 
@@ -261,22 +240,27 @@ def _look(job: _Job, mesh: Callable[[], Mesh], step: Progress) -> _Seen:
     from limner.face.locate import unclear
     from limner.face.pose import pose_of, too_near
     from limner.pictures.load import load_picture
+    from limner.straighten import as_it_came, straighten
 
     step(f"reading the {job.label}")
-    picture = load_picture(job.source, label=job.label)
+    photo = load_picture(job.source, label=job.label)
+    flat = as_it_came(photo) if job.canvas is None else straighten(photo, job.canvas)
+    picture, canvas = flat.picture, flat.report
+    if job.placed is not None:
+        job = replace(job, placed=flat.moved(job.placed, photo))
     step(f"finding the face in the {job.label}")
     face = _points(job, picture, mesh)
     points = face.points
     remarks = tuple(replace(notice, text=f"{picture.name}: {notice.text}") for notice in picture.notices)
-    remarks = (*face.notices, *remarks)
+    remarks = (*face.notices, *flat.notices, *remarks)
     try:
         pose, near = pose_of(points, picture), too_near(picture, points)
     except FaceError:  # points placed by hand alone need not be enough to tell the turn of a head
         if job.placed is None:
             raise
-        return _Seen(picture=picture, points=points, whole=face.whole, pose=None, notices=remarks)
+        return _Seen(picture=picture, points=points, whole=face.whole, pose=None, notices=remarks, canvas=canvas)
     notices = (*(notice for notice in (unclear(picture, points), near) if notice), *remarks)
-    return _Seen(picture=picture, points=points, whole=face.whole, pose=pose, notices=notices)
+    return _Seen(picture=picture, points=points, whole=face.whole, pose=pose, notices=notices, canvas=canvas)
 
 
 def _points(job: _Job, picture: Picture, mesh: Callable[[], Mesh]) -> Handed:

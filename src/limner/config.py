@@ -73,6 +73,7 @@ KEYS: tuple[Key, ...] = (
     Key(name="canons", kind="switch", default="no"),
     Key(name="order", kind="choice", default="rank", choices=("rank", "top-down")),
     Key(name="canvas", kind="text", default="none"),
+    Key(name="corners", kind="text", default="found"),
     Key(name="paper", kind="choice", default="a4", choices=("a4", "a3", "letter")),
     Key(name="print", kind="text", default="none"),
     Key(name="quiet", kind="switch", default="no"),

@@ -311,8 +311,8 @@ class AuditResult:
     points: Mapping[str, Mapping[str, tuple[float, float]]]
     """Named points: abbreviation -> {"reference": (x, y), "painting": (x, y)} in px of the stored pictures."""
     spread: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
-    """Named points the face finder gave: abbreviation -> {"reference": s, "painting": s}, root mean square scatter of its
-    repeated readings, px of the stored pictures."""
+    """Named points the face finder gave: abbreviation -> {"reference": s, "painting": s}, root mean square scatter of
+    its repeated readings, px of the stored pictures."""
     corrections: tuple[Correction, ...] = ()
     """The plan, in the order of mending: large to small, each after those before it."""
     canvas: CanvasReport | None = None

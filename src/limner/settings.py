@@ -55,6 +55,13 @@ class Settings:
     witness: Literal["best", "mesh"] = "best"
     """``best`` takes the painting's points from its pixels where that is believable; ``mesh`` never does."""
 
+    canvas: str | None = None
+    """Size of the canvas, such as ``400x500mm``: it is found in the photo and seen straight on. ``none`` says that the
+    photo is a crop; ``None`` does not look for it."""
+
+    corners: tuple[tuple[float, float], ...] = ()
+    """The canvas's four corners, px of the stored photo of it, in any order; empty lets limner find them."""
+
     values: bool = True
     """Compares values and colour too."""
 

@@ -33,6 +33,8 @@ TAKEN: Mapping[str, Mapping[str, str]] = {
         "model": "model",
         "threads": "threads",
         "format": "form",
+        "canvas": "canvas",
+        "corners": "corners",
         "overlay": "overlay",
         "page": "page",
         "values": "values",

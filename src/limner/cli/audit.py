@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from enum import Enum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
-from typer.core import TyperCommand
 
 from limner.cli.applied import PAIR, ConfigOption, NoConfigOption, applied
+from limner.cli.joined import Joined, corners_of
 from limner.cli.out import check_outputs, coloured, columns, emit, progress_line
 from limner.errors import UsageError
 from limner.settings import Settings
@@ -61,34 +61,6 @@ class WitnessChoice(str, Enum):
     mesh = "mesh"
 
 
-class _Audit(TyperCommand):
-    """A command whose --between takes two values, as often as it is given; typer has no such option of its own."""
-
-    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
-        return super().parse_args(ctx, join_pairs(args))
-
-
-def join_pairs(args: list[str]) -> list[str]:
-    """Return the arguments with the two points after each --between made one.
-
-    >>> [arg.split(PAIR) for arg in join_pairs(["a.jpg", "--between", "ch_left", "gn"])]
-    [['a.jpg'], ['--between=ch_left', 'gn']]
-    """
-    out: list[str] = []
-    rest = iter(args)
-    for arg in rest:
-        if arg == "--":
-            return [*out, arg, *rest]
-        if arg != "--between":
-            out.append(arg)
-            continue
-        pair = [word for word in (next(rest, None), next(rest, None)) if word is not None]
-        if len(pair) < 2 or any(word.startswith("-") for word in pair):
-            raise UsageError("--between needs two point names after it, for example: --between ch_left gn")
-        out.append(f"--between={PAIR.join(pair)}")
-    return out
-
-
 def _list(wanted: bool) -> None:
     if wanted:
         from limner.report.listing import catalogue_text
@@ -97,7 +69,7 @@ def _list(wanted: bool) -> None:
         raise typer.Exit
 
 
-@app.command(cls=_Audit)
+@app.command(cls=Joined)
 def audit(
     ctx: typer.Context,
     reference: Annotated[
@@ -121,6 +93,20 @@ def audit(
         typer.Option(
             metavar="FILE.html",
             help="Write one page to look at: both pictures laid on each other, corrections, measures.",
+        ),
+    ] = None,
+    canvas: Annotated[
+        str | None,
+        typer.Option(
+            metavar="WxH",
+            help="Size of the canvas (400x500mm, 40x50cm, 16x20in): it is found in the photo, seen straight on, and "
+            "moves are told in mm. none: the photo is a crop.",
+        ),
+    ] = None,
+    corners: Annotated[
+        str | None,
+        typer.Option(
+            metavar="X,Y X,Y X,Y X,Y", help="The canvas's four corners in the photo, px, where it is not found."
         ),
     ] = None,
     hold: Annotated[
@@ -233,6 +219,8 @@ def audit(
         model=model,
         threads=threads,
         witness=witness.value,
+        canvas=canvas,
+        corners=corners_of(corners),
         values=values,
         match=match,
     )

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from limner.cli.applied import ConfigOption, Marks, NoConfigOption, applied
+from limner.cli.joined import Joined, corners_of
 from limner.cli.out import emit, progress_line, tell
 from limner.cli.placed import check_file, reference_of, size_of, wish_of
 from limner.errors import UsageError
@@ -45,6 +46,7 @@ class _Order:
     """What is wanted, as far as both kinds of sheet share it."""
 
     size: tuple[float, float]
+    corners: tuple[tuple[float, float], ...]
     film: bool
     mirror: bool
     points_only: bool
@@ -53,8 +55,9 @@ class _Order:
 
 
 @app.command(
+    cls=Joined,
     epilog="Example: limner sheet reference.jpg canvas.jpg --canvas 400x500mm   "
-    "Before the first stroke: limner sheet reference.jpg --blank --canvas 400x500mm"
+    "Before the first stroke: limner sheet reference.jpg --blank --canvas 400x500mm",
 )
 def sheet(
     ctx: typer.Context,
@@ -66,10 +69,14 @@ def sheet(
     ] = None,
     painting: Annotated[
         Path | None,
-        typer.Argument(metavar="PAINTING", help="The photo of the canvas, cropped to it; none with --blank."),
+        typer.Argument(metavar="PAINTING", help="The photo of the canvas; none with --blank."),
     ] = None,
     canvas: Annotated[
         str | None, typer.Option(metavar="WxH", help="Size of the canvas: 400x500mm, 40x50cm, 16x20in.")
+    ] = None,
+    corners: Annotated[
+        str | None,
+        typer.Option(metavar="X,Y X,Y X,Y X,Y", help="The canvas's four corners in the photo, px, if it is not found."),
     ] = None,
     out: Annotated[
         Path | None,
@@ -126,7 +133,15 @@ def sheet(
     sheet as large as the canvas. Exit code 0 when the sheet is made, whatever is off.
     """
     under = applied(ctx)
-    order = _Order(size=size_of(canvas), film=film, mirror=mirror, points_only=points_only, model=model, quiet=quiet)
+    order = _Order(
+        size=size_of(canvas),
+        corners=corners_of(corners),
+        film=film,
+        mirror=mirror,
+        points_only=points_only,
+        model=model,
+        quiet=quiet,
+    )
     _refuse_what_contradicts(blank=blank, painting=painting, placed=(pupils, eyes))
     if blank:
         reference = reference_of(under, reference, "limner sheet REFERENCE --blank")
@@ -189,7 +204,7 @@ def _correction(
     step: Callable[[str], None],
 ) -> OneToOne:
     from limner.auditing import examine
-    from limner.sheet.correction import correction_sheet, edge_to_edge
+    from limner.sheet.correction import correction_sheet
 
     (reference, of_reference), (painting, of_painting) = pair
     settings = Settings(
@@ -199,11 +214,12 @@ def _correction(
         points_reference=of_reference.points,
         points_painting=of_painting.points,
         points_only=order.points_only,
+        canvas=f"{order.size[0]:.6f}x{order.size[1]:.6f}mm",
+        corners=order.corners,
+        values=False,
         model=order.model,
     )
     result = examine(reference, painting, settings=settings, progress=step).result
-    if result.canvas is None:
-        result = edge_to_edge(result, order.size)
     return correction_sheet(result, film=order.film, mirror=order.mirror)
 
 

@@ -19,14 +19,14 @@ from limner.report.clean import clean
 from limner.report.page import STACKED_BELOW, Page, bare_table, console_for, finished
 from limner.report.valuestext import values_told
 from limner.report.view import QUIET, View
-from limner.result import AuditResult, MeasureResult
+from limner.result import AuditResult, CanvasReport, MeasureResult
 
 ROWS = 15
 """Rows of the table unless more are asked for."""
 STEPS = 5
 """Steps of the plan unless more are asked for."""
 _FIRST_CODES = ("scale", "pose", "camera")
-_LAST_CODES = ("no_profile", "cmyk", "profile", "first_page", "hdr", "transparent")
+_LAST_CODES = ("not_straightened", "canvas_side", "no_profile", "cmyk", "profile", "first_page", "hdr", "transparent")
 """Remarks on decoding a picture, which change little: told at the end."""
 _NAMES = 6
 """At most so many names in a list that only says what is not the trouble."""
@@ -50,8 +50,20 @@ def _heading(page: Page, result: AuditResult, view: View) -> None:
     guessed = " (guessed; --stage sets it)" if result.stage_guessed else ""
     fit = _FIT if result.scale.hold == "head" else ""
     page.line(f"Stage: {result.stage}{guessed}. Held: {words.held(result.scale)}{fit}.")
+    if result.canvas is not None:
+        page.line(_canvas(result.canvas))
     if view.only is not None:
         page.line(f"Only the family '{view.only}' is shown.")
+
+
+def _canvas(canvas: CanvasReport) -> str:
+    """What was taken for the canvas, how it was seen, and what is known of lengths on it."""
+    told = [canvas.reason]
+    if canvas.size_mm is not None:
+        told.append(f"{canvas.size_mm[0]:g} mm wide and {canvas.size_mm[1]:g} mm high.")
+    if canvas.off_axis is not None:
+        told.append(f"Seen from {canvas.off_axis:.0f} degrees off its front, and straightened.")
+    return "Canvas: " + " ".join(told)
 
 
 def _notices(page: Page, result: AuditResult, _view: View) -> None:

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from limner.errors import PictureError
 from limner.report.clean import clean
-from limner.result import AuditResult, CanvasReport, Correction, Quantity
+from limner.result import AuditResult, Correction
 from limner.sheet.keypage import Note, Section
 from limner.sheet.marks import WHITE, Area, Mark, Pen, Stroke, Words, arrow, circle, hull
 from limner.sheet.outlines import BELONGS, ON_FILM, PAINTED, outlines
@@ -51,47 +51,14 @@ def on_canvas(result: AuditResult) -> OnCanvas:
     if report is None or report.found_by == "nothing" or report.size_mm is None or report.mm_per_px.value is None:
         why = report.reason if report is not None else "The canvas was not looked for."
         raise PictureError(
-            f"{why} A sheet at 1:1 needs the canvas and its size: photograph it whole and from the front, or crop the "
-            "photo to it."
+            f"{why} A sheet at 1:1 needs the canvas and its size: photograph it whole, give its corners (--corners), "
+            "or crop the photo to it."
         )
     if not report.sure:
-        raise PictureError(f"{report.reason} A sheet at 1:1 cannot be made from a guess: crop the photo to the canvas.")
+        raise PictureError(f"{report.reason} A sheet at 1:1 cannot be made from a guess: give its corners (--corners).")
     return OnCanvas(
         size=report.size_mm, mm_per_px=report.mm_per_px.value, sigma=report.mm_per_px.sigma, said=report.reason
     )
-
-
-EVEN = 0.02
-"""Share by which the proportions of a picture taken as the canvas may be off the canvas's (limner's choice)."""
-CUT = 0.003
-"""One-sigma doubt of the size on a canvas cut out by eye, share (limner's choice)."""
-
-
-def edge_to_edge(result: AuditResult, size: tuple[float, float]) -> AuditResult:
-    """The result with the whole picture taken as the canvas, whose width and height are ``size`` in either order.
-
-    Raises PictureError where the picture has other proportions than the canvas.
-    """
-    width, height = result.painting.width, result.painting.height
-    both = (size, (size[1], size[0]))
-    wide, high = min(both, key=lambda sides: abs(np.log(width / height * sides[1] / sides[0])))
-    off = abs(float(np.log(width / height * high / wide)))
-    if off > EVEN:
-        raise PictureError(
-            f"Expected a photo that shows the canvas edge to edge, {size[0]:g} x {size[1]:g} mm, but '"
-            f"{clean(result.painting.name)}' is {width} x {height} px, of other proportions; crop it to the canvas."
-        )
-    pitch = (wide / width + high / height) / 2 / result.painting.scale
-    report = CanvasReport(
-        found_by="whole picture",
-        sure=True,
-        reason=f"The picture was taken as the canvas edge to edge, {wide:g} mm wide and {high:g} mm high.",
-        corners=(),
-        size_mm=(wide, high),
-        mm_per_px=Quantity(value=pitch, sigma=pitch * (CUT + off / 2)),
-        off_axis=None,
-    )
-    return replace(result, canvas=report)
 
 
 def correction_sheet(result: AuditResult, *, film: bool = False, mirror: bool = False) -> OneToOne:

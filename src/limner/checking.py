@@ -1,0 +1,35 @@
+"""Settings that make no sense, refused before any work is done."""
+
+from __future__ import annotations
+
+import math
+
+from limner.errors import UsageError
+from limner.settings import STAGES, Settings
+
+
+def check(settings: Settings) -> None:
+    """Raise UsageError for a setting that makes no sense, before any work is done."""
+    from limner.measure.catalogue import between
+    from limner.straighten import check_canvas
+    from limner.values.ways import parse_match
+
+    if not (math.isfinite(settings.strict) and settings.strict > 0):
+        raise UsageError(f"--strict is a factor on the thresholds: expected a number above 0, got {settings.strict}.")
+    if settings.points_only and settings.points_reference is None and settings.points_painting is None:
+        raise UsageError("--points-only needs --points-reference or --points-painting: nothing else would be left.")
+    if settings.threads < 1:
+        raise UsageError(f"--threads: expected 1 or more, got {settings.threads}.")
+    for which in ("reference", "painting"):
+        number = getattr(settings, f"face_{which}")
+        if number is not None and number < 1:
+            raise UsageError(f"--face-{which} counts from 1, from picture left; got {number}.")
+    for value, known in ((settings.hold, ("eyes", "head")), (settings.witness, ("best", "mesh"))):
+        if value not in known:
+            raise UsageError(f"Expected one of {', '.join(known)}; got {value!r}.")
+    if settings.stage is not None and settings.stage not in STAGES:
+        raise UsageError(f"--stage: expected one of {', '.join(STAGES)}; got {settings.stage!r}.")
+    check_canvas(settings)
+    for ends in settings.between:
+        between(*ends)
+    parse_match(settings.match)
