@@ -138,7 +138,7 @@ def _found(photo: Picture, size: tuple[float, float]) -> Straightened:
             "(--corners x,y x,y x,y x,y), crop the photo to it, or use --canvas none."
         )
     pitch = (wide / width + high / height) / 2 / photo.scale
-    reason = f"No edges were seen, so the picture was taken as the canvas edge to edge."
+    reason = "No edges were seen, so the picture was taken as the canvas edge to edge."
     share = math.hypot(BY_EYE, off / 2, SIZE_MM / math.sqrt(wide * high))
     report = _report("whole picture", reason, size=(wide, high), pitch=Quantity(value=pitch, sigma=pitch * share))
     return Straightened(picture=photo, report=report)
