@@ -88,7 +88,7 @@ def straighten(photo: Picture, settings: Settings) -> Straightened:
     """See the canvas of a photo straight on, as the settings ask for.
 
     Raises UsageError for a size or corners that make no sense; PictureError where a canvas of known size is neither
-    found surely nor fills the picture: a wrong rectangle is never taken in silence.
+    found surely nor fills the picture: a reading that is not sure is never used.
     """
     if settings.canvas is None and not settings.corners:
         return Straightened(picture=photo, report=None, notices=(_not_straightened(),))
