@@ -81,6 +81,7 @@ KEYS: tuple[Key, ...] = (
     Key(name="series.jobs", kind="whole", default="as many as cores"),
     Key(name="series.plot", kind="path", default="none"),
     Key(name="series.contact", kind="path", default="none"),
+    Key(name="series.page", kind="path", default="none"),
     Key(name="series.blink", kind="path", default="none"),
     Key(name="notes", kind="notes", default="none"),
 )

@@ -64,6 +64,7 @@ TAKEN: Mapping[str, Mapping[str, str]] = {
         "series.jobs": "jobs",
         "series.plot": "plot",
         "series.contact": "contact",
+        "series.page": "page",
         "series.blink": "blink",
         "hold": "hold",
         "strict": "strict",

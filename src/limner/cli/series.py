@@ -121,6 +121,10 @@ def series(
     blink: Annotated[
         Path | None, typer.Option(metavar="FILE.gif|.webp", help="The painted faces one after the other.")
     ] = None,
+    page: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE.html", help="One page to look at: the faces on a time line, both numbers, changes."),
+    ] = None,
     watch: Annotated[
         bool,
         typer.Option(
@@ -162,7 +166,7 @@ def series(
         **wall,
     )
     inputs = tuple(path for path in (reference, *photos, of_reference.points, model, under.config.file) if path)
-    wanted = {"--plot": plot, "--contact": contact, "--blink": blink}
+    wanted = {"--plot": plot, "--contact": contact, "--blink": blink, "--page": page}
     files = {option: path for option, path in wanted.items() if path is not None}
     check_files(files, _ENDINGS, inputs)
     from limner.series.run import Plan
@@ -180,7 +184,7 @@ def series(
             order=order.value,
             jobs=jobs or os.cpu_count() or 1,
             keep=not no_cache,
-            faces=bool({"--contact", "--blink"} & files.keys()),
+            faces=bool({"--contact", "--blink", "--page"} & files.keys()),
         ),
     )
     raise typer.Exit(_watched(asked) if watch else _told(asked))
@@ -239,7 +243,7 @@ def _same(one: Path, other: Path) -> bool:
     return os.path.realpath(one) == os.path.realpath(other)
 
 
-_ENDINGS = {"--plot": (".png", ".svg"), "--contact": (".png",), "--blink": (".gif", ".webp")}
+_ENDINGS = {"--plot": (".png", ".svg"), "--contact": (".png",), "--blink": (".gif", ".webp"), "--page": (".html",)}
 
 
 def _drawn(option: str, path: Path, run: Run) -> bytes:
@@ -254,6 +258,10 @@ def _drawn(option: str, path: Path, run: Run) -> bytes:
         from limner.sheet.png import to_png
 
         return to_png([pages(run.series)])
+    if option == "--page":
+        from limner.series.page import series_page
+
+        return series_page(run).encode("utf-8")
     from limner.series.faces import blink, contact
 
     if option == "--contact":

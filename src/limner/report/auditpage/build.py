@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import base64
-import hashlib
 import io
-import json
 from importlib import resources
 
 import jinja2
@@ -19,6 +16,7 @@ from limner.report import words
 from limner.report.auditpage import told
 from limner.report.auditpage.stage import Pixels, Stage, cuts_without_values, lines, outlines, picture_of, stage_of
 from limner.report.clean import clean
+from limner.report.onefile import as_data, closed, data_url, policy
 from limner.result import AuditResult
 from limner.values.tone import lightness, luminance_of_value
 
@@ -35,20 +33,16 @@ def audit_page(found: Examined) -> str:
     It holds both pictures cropped to the head, without their files' metadata, and names of files without their folders.
     """
     result, stage = found.result, stage_of(found)
-    style, script = _resource("page.css"), _script()
-    policy = (
-        f"default-src 'none'; img-src data:; style-src '{_hash(style)}'; script-src '{_hash(script)}'; "
-        "base-uri 'none'; form-action 'none'"
-    )
+    style, script = _resource("page.css"), closed(*(_resource(name) for name in SCRIPTS))
     steps = told.steps(result, stage.window)
     environment = jinja2.Environment(
         autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True, lstrip_blocks=True
     )
     return environment.from_string(_resource("page.html")).render(
-        policy=policy,
+        policy=policy(style, script),
         style=Markup(style),  # noqa: S704 - our own file
         script=Markup(script),  # noqa: S704 - our own files
-        data=Markup(_as_data(_given(stage, result, steps))),  # noqa: S704 - escaped there
+        data=Markup(as_data(_given(stage, result, steps))),  # noqa: S704 - escaped there
         reference=clean(result.reference.name),
         painting=clean(result.painting.name),
         stage=result.stage,
@@ -105,23 +99,8 @@ def _given(stage: Stage, result: AuditResult, steps: list[dict[str, object]]) ->
 def _jpeg(pixels: Pixels) -> str:
     held = io.BytesIO()
     picture_of(pixels).save(held, "JPEG", quality=QUALITY)
-    return "data:image/jpeg;base64," + base64.b64encode(held.getvalue()).decode()
+    return data_url(held.getvalue(), "image/jpeg")
 
 
 def _resource(name: str) -> str:
     return resources.files(__package__).joinpath(name).read_text(encoding="utf-8")
-
-
-def _script() -> str:
-    body = "\n".join(_resource(name) for name in SCRIPTS)
-    return f'"use strict";\n(() => {{\n{body}}})();\n'
-
-
-def _hash(text: str) -> str:
-    return "sha256-" + base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()
-
-
-def _as_data(held: dict[str, object]) -> str:
-    """JSON that cannot end the element it stands in."""
-    text = json.dumps(held, ensure_ascii=True, allow_nan=False, separators=(",", ":"))
-    return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")

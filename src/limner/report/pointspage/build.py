@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import base64
-import hashlib
 import html
 import io
-import json
 import re
 from dataclasses import dataclass
 from importlib import resources
@@ -21,6 +18,7 @@ from limner.face.placeable import PLACEABLE
 from limner.face.pointsfile import MOST_BYTES, SCHEMA
 from limner.pictures.picture import Picture
 from limner.report.clean import clean
+from limner.report.onefile import as_data, closed, data_url, policy
 from limner.report.pointspage.places import drawn, in_order, where
 
 LONGEST_WHOLE = 1600
@@ -57,18 +55,14 @@ def points_page(picture: Picture, start: HandPoints) -> str:
     Returns:
         HTML in ASCII-safe UTF-8; the same input gives the same text.
     """
-    style, script = _resource("page.css"), _script()
-    policy = (
-        f"default-src 'none'; img-src data:; style-src '{_hash(style)}'; script-src '{_hash(script)}'; "
-        "base-uri 'none'; form-action 'none'"
-    )
+    style, script = _resource("page.css"), closed(*(_resource(name) for name in SCRIPTS))
     parts = {
-        "CSP": policy,
+        "CSP": policy(style, script),
         "NAME": html.escape(clean(picture.name)),
         "STYLE": style,
         "FRONT": _resource("front.svg"),
         "PROFILE": _resource("profile.svg"),
-        "DATA": _as_data(_given(picture, start)),
+        "DATA": as_data(_given(picture, start)),
         "SCRIPT": script,
     }
     return re.sub(r"@([A-Z]+)@", lambda found: parts[found[1]], _resource("page.html"))
@@ -88,21 +82,6 @@ def saved_name(picture: Picture, ending: str) -> str:
 
 def _resource(name: str) -> str:
     return resources.files(__package__).joinpath(name).read_text(encoding="utf-8")
-
-
-def _script() -> str:
-    body = "\n".join(_resource(name) for name in SCRIPTS)
-    return f'"use strict";\n(() => {{\n{body}}})();\n'
-
-
-def _hash(text: str) -> str:
-    return "sha256-" + base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()
-
-
-def _as_data(held: dict[str, Any]) -> str:
-    """JSON that cannot end the element it stands in."""
-    text = json.dumps(held, ensure_ascii=True, allow_nan=False, separators=(",", ":"))
-    return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
 
 
 def _given(picture: Picture, start: HandPoints) -> dict[str, Any]:
@@ -172,7 +151,7 @@ def _layer(picture: Picture, part: tuple[int, int, int, int], longest: int) -> _
         width=(x1 - x0) * across,
         height=(y1 - y0) * down,
         shown=shown,
-        data="data:image/jpeg;base64," + base64.b64encode(data).decode(),
+        data=data_url(data, "image/jpeg"),
     )
 
 
