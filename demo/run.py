@@ -15,8 +15,8 @@ from studio import build
 
 
 def audit(folder: Path, session: int) -> int:
-    """Runs ``limner audit`` on one session; its exit code."""
-    stem = folder / f"session-{session}"
+    """Runs ``limner audit`` on one session's photo of the easel; its exit code."""
+    stem = folder / f"easel-{session}"
     command = [
         str(Path(sys.executable).with_name("limner")),
         "audit",
@@ -24,8 +24,14 @@ def audit(folder: Path, session: int) -> int:
         f"{stem}.jpg",
         "--overlay",
         f"{stem}-overlay.png",
+        "--canvas",
+        "440x500mm",
         "--side-by-side",
         f"{stem}-beside.png",
+        "--value-sheet",
+        f"{stem}-values.png",
+        "--page",
+        f"{stem}-page.html",
     ]
     print("$ " + " ".join(["limner", *command[1:]]), flush=True)
     return subprocess.run(command, check=False).returncode  # noqa: S603 - our own command, no shell
@@ -37,13 +43,17 @@ def series(folder: Path) -> int:
         str(Path(sys.executable).with_name("limner")),
         "series",
         str(folder / "reference.jpg"),
-        *(str(folder / f"session-{number}.jpg") for number in range(1, 6)),
+        *(str(folder / f"easel-{number}.jpg") for number in range(1, 6)),
+        "--canvas",
+        "440x500mm",
         "--plot",
         str(folder / "series.png"),
         "--contact",
         str(folder / "series-faces.png"),
         "--blink",
         str(folder / "series.gif"),
+        "--page",
+        str(folder / "series-page.html"),
     ]
     print("\n$ " + " ".join(["limner", *command[1:]]), flush=True)
     return subprocess.run(command, check=False).returncode  # noqa: S603 - our own command, no shell
@@ -56,7 +66,7 @@ def main() -> int:
     parser.add_argument("session", nargs="?", type=int, choices=range(1, 6), default=3)
     asked = parser.parse_args()
     folder: Path = asked.folder
-    print("Painting the example studio: a reference and five sessions ...", flush=True)
+    print("Painting the example studio: a reference, and five sessions on the easel ...", flush=True)
     try:
         told = build(folder)
     except LimnerError as error:

@@ -3,8 +3,10 @@
     python demo/studio.py [FOLDER]
 
 The reference is the public-domain portrait photograph that scikit-image carries. The paintings are rendered by
-limner's own proving room. FOLDER (default: studio) gets reference.jpg, session-1.jpg to session-5.jpg and truth.json,
-which says what was planted. The sitter smiles and shows teeth: what limner reads of the lips may well be unsure.
+limner's own proving room. FOLDER (default: studio) gets reference.jpg; session-1.jpg to session-5.jpg, each canvas from
+the front; easel-1.jpg to easel-5.jpg, the same canvases on their easel from the side; and truth.json, which says what
+was planted and where the canvas's corners lie. The sitter smiles and shows teeth: what limner reads of the lips may
+well be unsure.
 """
 
 from __future__ import annotations
@@ -21,6 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import ExifTags, Image
 
+from easel import CANVAS_MM, FOCAL_35MM, STANDS, easel_photo
 from limner.errors import FaceError, LimnerError
 from limner.face.bundle import ensure_model
 from limner.face.mesh import open_mesh
@@ -154,21 +157,24 @@ def sessions(far: str) -> tuple[Session, ...]:
     )  # fmt: skip
 
 
-def jpeg(pixels: Pixels, taken: str | None) -> bytes:
-    """A JPEG with its EXIF time, as a camera writes it."""
+def jpeg(pixels: Pixels, taken: str | None, focal: int | None = None) -> bytes:
+    """A JPEG with its EXIF time and 35 mm equivalent focal length, as a phone writes it."""
     exif = Image.Exif()
     if taken:
         exif[ExifTags.Base.DateTime] = taken
         exif.get_ifd(ExifTags.IFD.Exif)[ExifTags.Base.DateTimeOriginal] = taken
+    if focal:
+        exif.get_ifd(ExifTags.IFD.Exif)[ExifTags.Base.FocalLengthIn35mmFilm] = focal
     held = io.BytesIO()
     Image.fromarray(pixels).save(held, "JPEG", quality=92, exif=exif)
     return held.getvalue()
 
 
-def make(pixels: Pixels, points: Array, day: Session) -> tuple[Planted, Photo]:
-    """The canvas at the end of one day, and its photograph."""
+def make(pixels: Pixels, points: Array, day: Session) -> tuple[Planted, Photo, Pixels]:
+    """What was planted, the photograph of the canvas at the end of one day, and the canvas itself."""
     planted = plant(plant_values(pixels, day.values), points, day.slips)
-    return planted, rephotograph(paint(planted.pixels, day.brush), replace(day.shot, quality=0))
+    canvas = paint(planted.pixels, day.brush)
+    return planted, rephotograph(canvas, replace(day.shot, quality=0)), canvas
 
 
 def truth(points: Array, day: Session, planted: Planted, photo: Photo) -> dict[str, object]:
@@ -197,9 +203,17 @@ def build(folder: Path) -> dict[str, object]:
     far = far_cheek(points)
     days = []
     for day in sessions(far):
-        planted, photo = make(pixels, points, day)
+        planted, photo, canvas = make(pixels, points, day)
         write_whole(folder / day.name, jpeg(photo.pixels, day.taken))
-        days.append(truth(points, day, planted, photo))
+        oblique, corners = easel_photo(canvas, STANDS[day.number - 1], day.number)
+        write_whole(folder / f"easel-{day.number}.jpg", jpeg(oblique, day.taken, FOCAL_35MM))
+        easel = {
+            "picture": f"easel-{day.number}.jpg",
+            "corners": corners.round(2).tolist(),
+            "canvas_mm": list(CANVAS_MM),
+            "degrees to the side": STANDS[day.number - 1].side,
+        }
+        days.append({**truth(points, day, planted, photo), "easel": easel})
     told: dict[str, object] = {
         "schema": "limner.studio/1",
         "reference": {"picture": "reference.jpg", "points": points.round(3).tolist()},
@@ -221,7 +235,7 @@ def main() -> int:
     except LimnerError as error:
         print(error, file=sys.stderr)
         return error.exit_code
-    print(f"The studio is in {folder.resolve()}: reference.jpg, session-1.jpg to session-5.jpg, truth.json.")
+    print(f"The studio is in {folder.resolve()}: reference.jpg, session-1.jpg and easel-1.jpg to 5, truth.json.")
     return 0
 
 

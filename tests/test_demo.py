@@ -11,7 +11,8 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from limner.settings import STAGES
+from limner import audit
+from limner.settings import STAGES, Settings
 
 DEMO = Path(__file__).resolve().parents[1] / "demo"
 
@@ -34,7 +35,8 @@ def truth(studio: Path) -> dict:
 
 def test_the_studio_has_a_reference_and_five_sessions_of_readable_pictures(studio, truth):
     names = {path.name for path in studio.iterdir()}
-    assert names == {"reference.jpg", "truth.json", *(f"session-{n}.jpg" for n in range(1, 6))}
+    photos = (f"{kind}-{n}.jpg" for n in range(1, 6) for kind in ("session", "easel"))
+    assert names == {"reference.jpg", "truth.json", *photos}
     for name in names - {"truth.json"}:
         with Image.open(studio / name) as picture:
             picture.load()
@@ -99,6 +101,24 @@ def test_the_photographs_differ_in_exposure_and_show_the_painting_where_truth_sa
         assert here < 0.7 * around
     means = [np.asarray(Image.open(studio / row["picture"])).mean() for row in truth["sessions"]]
     assert np.ptp(means) > 10
+
+
+@pytest.mark.parametrize("number", [2, 5])
+def test_through_the_photo_of_the_easel_the_planted_errors_are_read(studio, truth, model_path, number):
+    """Found by its edges, straightened, and read: the planted change lies within the stated doubt, or a little past."""
+    row = truth["sessions"][number - 1]
+    settings = Settings(model=model_path, canvas="440x500mm", values=False)
+    result = audit(studio / "reference.jpg", studio / row["easel"]["picture"], settings=settings)
+    corners = np.array(row["easel"]["corners"])
+    off = np.linalg.norm(np.array(result.canvas.corners) - corners, axis=1).max()
+    assert off < 0.003 * np.linalg.norm(corners[2] - corners[0])
+    assert result.canvas.size_mm == (440.0, 500.0)
+    assert result.canvas.off_axis == pytest.approx(abs(row["easel"]["degrees to the side"]), abs=4)
+    read = {m.id: m for m in result.measures}
+    for id_ in ("eye_width_left", "mouth_width", "brow_left_y", "chin_y", "nose_width", "mouth_y"):
+        measure = read[id_]
+        error = measure.deviation - row["measures"][id_]["deviation"]
+        assert abs(error) < max(3 * measure.sigma, 2.0), id_
 
 
 def test_building_it_twice_gives_the_same_bytes(studio, tmp_path, model_path):

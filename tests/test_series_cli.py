@@ -20,9 +20,9 @@ import numpy as np
 import pytest
 from PIL import Image
 
+import crewwork
 from limner.series.jsonout import schema
 from limner.series.take import PARTS
-from limner.settings import Settings
 
 DEMO = Path(__file__).resolve().parents[1] / "demo"
 SERIES = (sys.executable, "-m", "limner.cli", "series")
@@ -260,20 +260,10 @@ def test_killed_at_any_moment_the_next_run_is_right_and_whole(studio, five, tmp_
 def test_a_process_that_ends_over_a_photo_ends_no_other():
     from limner.series.crew import Crew
 
-    with Crew(2, _ready, _or_end) as crew:
+    with Crew(2, crewwork.ready, crewwork.or_end) as crew:
         found = dict(crew.each("shared", [3, -1, 5, 7]))
     assert [found[k] for k in (0, 2, 3)] == [("shared", 3), ("shared", 5), ("shared", 7)]
     assert isinstance(found[1], ChildProcessError)
-
-
-def _ready() -> None:
-    return
-
-
-def _or_end(shared: object, piece: int) -> object:
-    if piece < 0:
-        os._exit(9)
-    return shared, piece
 
 
 def test_notes_and_options_from_the_file_of_the_commission(studio, kept, five, tmp_path):
@@ -331,7 +321,6 @@ def test_a_watched_folder_is_told_of_again_when_a_photo_has_come_in_whole(studio
             begun.wait()
 
 
-@pytest.mark.skipif(not hasattr(Settings(), "canvas"), reason="this limner does not look for the canvas")
 def test_with_a_canvas_found_in_every_photo_lengths_are_millimetres(studio, tmp_path):
     with Image.open(studio / "session-4.jpg") as photo:
         wide, painted = photo.width, photo.convert("RGB").resize((2200, 2500))

@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from enum import Enum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -152,7 +152,6 @@ def series(
     under = applied(ctx)
     reference, photos = _given(pictures or [], under.config.path("reference"))
     of_reference = under.about("reference", reference, points_reference, face_reference, quiet=quiet)
-    wall: dict[str, Any] = {} if canvas is None else {"canvas": canvas}
     settings = Settings(
         hold=hold.value,
         strict=strict,
@@ -163,7 +162,7 @@ def series(
         threads=1,
         values=values,
         match=match,
-        **wall,
+        canvas=canvas,
     )
     inputs = tuple(path for path in (reference, *photos, of_reference.points, model, under.config.file) if path)
     wanted = {"--plot": plot, "--contact": contact, "--blink": blink, "--page": page}

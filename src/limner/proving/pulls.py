@@ -23,8 +23,8 @@ def fade(t: Array, shape: Falloff) -> Array:
 
     ``quintic`` has two continuous derivatives, ``septic`` three, ``cosine`` one, ``bump`` and ``hill`` all.
 
-    >>> fade(np.array([-1.0, 0.5, 2.0]), "quintic")
-    array([1. , 0.5, 0. ])
+    >>> fade(np.array([-1.0, 0.5, 2.0]), "quintic").tolist()
+    [1.0, 0.5, 0.0]
     """
     s = np.clip(t, 0.0, 1.0)
     if shape == "quintic":
