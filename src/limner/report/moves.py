@@ -12,6 +12,7 @@ from limner.compare.calibration import WIDE
 from limner.compare.wording import rounded
 from limner.face.byhand import FACE_IN_PUPILS
 from limner.face.points import FEATURES, NAMED_POINTS
+from limner.report.words import UNIT_LENGTHS
 from limner.result import AuditResult, MeasureResult
 
 Array = NDArray[np.float64]
@@ -50,7 +51,7 @@ class Move:
     end: Array
     """(2,) array, px of the decoded painting: where it should be."""
     share: Array
-    """(2,) array: the way, in percent of the distance between the pupils (without both, of n-gn); right and down."""
+    """(2,) array: the way, in the unit of :func:`told_in`; right and down."""
     doubt: float
     """Half width of its 95 % interval, in the same unit."""
     weight: float
@@ -85,6 +86,17 @@ def find_moves(result: AuditResult, *, most: int = 8) -> list[Move]:
     return sorted(shown, key=lambda m: -m.weight)[:most]
 
 
+def told_in(result: AuditResult) -> str:
+    """What moves are told in, as a sentence: millimetres where the canvas is known."""
+    if _mm_per_px(result):
+        return "Numbers: millimetres on the canvas."
+    return f"Numbers: percent of {UNIT_LENGTHS[result.scale.by]}."
+
+
+def _mm_per_px(result: AuditResult) -> float | None:
+    return result.canvas.mm_per_px.value if result.canvas else None
+
+
 def _of_feature(result: AuditResult, feature: str, keys: tuple[str, ...], unit: float) -> list[Move]:
     is_at, should, sigma = _places(result, keys)
     there = np.isfinite(is_at).all(axis=1) & np.isfinite(should).all(axis=1) & np.isfinite(sigma)
@@ -102,13 +114,14 @@ def _of_feature(result: AuditResult, feature: str, keys: tuple[str, ...], unit: 
             name=name,
             start=start,
             end=start + shift,
-            share=100 * shift / unit,
-            doubt=100 * doubt / unit,
+            share=shift * per_px,
+            doubt=doubt * per_px,
             weight=float(np.hypot(*shift)) / noticed,
         )
 
     mean = way.mean(axis=0)
     common = float(np.sqrt((limit**2).mean()))
+    per_px = _mm_per_px(result) or 100 / unit
     apart_by = np.hypot(*(way - mean).T)
     whole = float(np.hypot(*mean))
     together = len(keys) > 1 and whole > common and bool((apart_by <= np.maximum(limit, _ALIKE * whole)).all())

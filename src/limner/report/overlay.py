@@ -15,8 +15,8 @@ from limner.face.points import FEATURES
 from limner.pictures.picture import Picture
 from limner.report.chalk import Look, Sheet, smooth, text_width, wrapped
 from limner.report.clean import clean
-from limner.report.moves import Move, find_moves
-from limner.report.words import UNIT_LENGTHS, held
+from limner.report.moves import Move, find_moves, told_in
+from limner.report.words import held
 from limner.result import AuditResult
 
 Array = NDArray[np.float64]
@@ -188,7 +188,7 @@ class Overlay:
 
     def _foot_lines(self, result: AuditResult, moves: Sequence[Move], width: float) -> list[str]:
         text = [
-            f"Numbers: percent of {UNIT_LENGTHS[result.scale.by]}.",
+            told_in(result),
             "Sides are the sitter's own: sitter's left = picture right.",
             f"Held: {held(result.scale)}.",
         ]

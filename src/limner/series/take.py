@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from types import MappingProxyType
 
 import numpy as np
@@ -137,7 +138,7 @@ def _largest(result: AuditResult) -> Largest | None:
     """The longest move that is more than doubt: of the plan of corrections where there is one."""
     if result.corrections:
         return _largest_step(result.corrections)
-    moves = find_moves(result, most=100)
+    moves = find_moves(replace(result, canvas=None), most=100)  # in shares of the pupils, whatever is known
     if not moves:
         return None
     move = max(moves, key=lambda m: float(np.hypot(*m.share)))

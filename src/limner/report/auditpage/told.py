@@ -10,7 +10,7 @@ from limner.compare.canons.table import RATIOS
 from limner.report import canonwords as say
 from limner.report import words
 from limner.report.clean import clean
-from limner.report.moves import find_moves
+from limner.report.moves import find_moves, told_in
 from limner.report.overlay import Window
 from limner.result import AuditResult, Correction, MeasureResult
 
@@ -29,7 +29,7 @@ def steps(result: AuditResult, window: Window) -> list[dict[str, object]]:
             {
                 "number": number,
                 "text": f"{_capital(move.name)}: {', '.join(move.words)} (give or take {move.doubt:.1f}).",
-                "unit": f"Percent of {words.UNIT_LENGTHS[result.scale.by]}.",
+                "unit": told_in(result),
                 "start": [round(float(v), 1) for v in start],
                 "end": [round(float(v), 1) for v in end],
                 "rows": [],
