@@ -19,6 +19,7 @@ MODULES = sorted(PACKAGE.rglob("*.py"))
 
 ORDER = (
     ("errors",),
+    ("smallfile",),
     ("notices",),
     ("settings",),
     ("config",),

@@ -5,7 +5,6 @@ from __future__ import annotations
 import difflib
 import math
 import os
-import stat
 import sys
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
@@ -14,6 +13,7 @@ from typing import Literal, NoReturn
 
 from limner.errors import UsageError
 from limner.settings import STAGES
+from limner.smallfile import Expected, read_small
 
 if sys.version_info >= (3, 11):
     import tomllib
@@ -23,6 +23,9 @@ else:
 NAME = "limner.toml"
 MOST_BYTES = 100_000
 """A file with every key takes about 1 kB; anything past this is refused before it is read."""
+_EXPECTED = Expected(
+    most=MOST_BYTES, give="give a limner.toml, or use --no-config", missing="give the right name, or use --no-config"
+)
 
 NEAR = 0.7
 """Likeness (difflib's ratio, 0 to 1) from which a known key is offered for an unknown one."""
@@ -133,33 +136,8 @@ def read_config(path: str | Path) -> Config:
     """
     given = Path(path)
     what = f"configuration file '{_shown(given.name or str(given))}'"
-    held = _parsed(_bytes_of(given, what), what)
+    held = _parsed(read_small(given, what, _EXPECTED), what)
     return Config(file=given, values=dict(_checked(held, given.parent, what)))
-
-
-def _bytes_of(path: Path, what: str) -> bytes:
-    try:
-        _only_small_file(path.stat(), what)
-        flags = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0) | getattr(os, "O_CLOEXEC", 0)
-        with os.fdopen(os.open(path, flags), "rb") as file:
-            _only_small_file(os.fstat(file.fileno()), what)
-            data = file.read(MOST_BYTES + 1)
-    except FileNotFoundError as error:
-        raise UsageError(f"{what}: there is no such file. Give the right name, or use --no-config.") from error
-    except (OSError, ValueError) as error:
-        why = getattr(error, "strerror", None) or "no file can have such a name"
-        raise UsageError(f"{what}: expected a file that can be read, but that failed ({why}).") from error
-    if len(data) > MOST_BYTES:
-        _refuse(what, f"at most {MOST_BYTES // 1000} kB", "it is longer", "give a limner.toml")
-    return data
-
-
-def _only_small_file(status: os.stat_result, what: str) -> None:
-    if not stat.S_ISREG(status.st_mode):
-        _refuse(what, "a regular file", "it is a folder, a pipe or a device", "give a file, or use --no-config")
-    if status.st_size > MOST_BYTES:
-        size = f"it has {status.st_size / 1000:.0f} kB"
-        _refuse(what, f"at most {MOST_BYTES // 1000} kB", size, "give a limner.toml")
 
 
 def _parsed(data: bytes, what: str) -> dict[str, object]:

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
-import stat
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, NoReturn, get_args
@@ -26,10 +24,16 @@ from limner.face.placeable import PLACEABLE
 from limner.pictures.picture import Picture
 from limner.pictures.reading import printable_name
 from limner.pictures.write import write_whole
+from limner.smallfile import Expected, read_small
 
 SCHEMA = "limner.points/1"
 MOST_BYTES = 1_000_000
 """A whole set takes about 6 kB; anything past this is refused before it is read."""
+_EXPECTED = Expected(
+    most=MOST_BYTES,
+    give="give the file that limner points saved",
+    missing="make one with: limner points PICTURE",
+)
 
 
 def read_points(path: str | Path) -> HandPoints:
@@ -41,32 +45,7 @@ def read_points(path: str | Path) -> HandPoints:
     """
     given = Path(path)
     what = f"points file '{printable_name(given)}'"
-    return parse_points(_bytes_of(given, what), what)
-
-
-def _bytes_of(path: Path, what: str) -> bytes:
-    try:
-        _only_small_file(path.stat(), what)
-        flags = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0) | getattr(os, "O_CLOEXEC", 0)
-        with os.fdopen(os.open(path, flags), "rb") as file:
-            _only_small_file(os.fstat(file.fileno()), what)
-            data = file.read(MOST_BYTES + 1)
-    except FileNotFoundError as error:
-        raise UsageError(f"{what}: there is no such file; make one with: limner points PICTURE.") from error
-    except (OSError, ValueError) as error:
-        why = getattr(error, "strerror", None) or "no file can have such a name"
-        raise UsageError(f"{what}: expected a file that can be read, but that failed ({why}).") from error
-    if len(data) > MOST_BYTES:
-        refuse(what, f"at most {MOST_BYTES // 1000} kB", "it is longer", "give the file that limner points saved")
-    return data
-
-
-def _only_small_file(status: os.stat_result, what: str) -> None:
-    if not stat.S_ISREG(status.st_mode):
-        refuse(what, "a regular file", "it is a folder, a pipe or a device", "give the file that limner points saved")
-    if status.st_size > MOST_BYTES:
-        came = f"it has {status.st_size / 1e6:.1f} MB"
-        refuse(what, f"at most {MOST_BYTES // 1000} kB", came, "give the file that limner points saved")
+    return parse_points(read_small(given, what, _EXPECTED), what)
 
 
 def parse_points(data: bytes | str, what: str = "points file") -> HandPoints:
