@@ -18,6 +18,7 @@ from limner.settings import Hold, Settings
 
 if TYPE_CHECKING:
     from limner.proving.prove import Proof
+    from limner.proving.provevalues import ValueProof
 
 app = typer.Typer(add_completion=False, pretty_exceptions_enable=False, rich_markup_mode="markdown")
 
@@ -47,6 +48,10 @@ def prove(
     plot: Annotated[
         Path | None, typer.Option(metavar="FILE.png", help="Also draw what was planted against what was read.")
     ] = None,
+    values: Annotated[
+        bool,
+        typer.Option("--values/--no-values", help="Plant errors of value and colour too, in paintings of their own."),
+    ] = True,
     everything: Annotated[bool, typer.Option("--all", help="Show every measure, not only the main ones.")] = False,
     hold: Annotated[
         HoldChoice, typer.Option(help="What stays put: the distance between the pupils, or the whole head.")
@@ -72,8 +77,14 @@ def prove(
         from limner.proving.prove import prove as do
 
         proof = do(reference, quick=quick, seed=seed, jobs=jobs, settings=settings, progress=progress)
-    _write(proof, plot, json_file, reference)
-    emit(_printed(proof, form, everything=everything))
+    of_values = None
+    if values:
+        with _bar(quiet=quiet) as progress:
+            from limner.proving.provevalues import prove_values
+
+            of_values = prove_values(reference, quick=quick, seed=seed, jobs=jobs, settings=settings, progress=progress)
+    _write(proof, of_values, plot, json_file, reference)
+    emit(_printed(proof, of_values, form, everything=everything))
 
 
 def _check_files(plot: Path | None, json_file: Path | None, reference: Path) -> None:
@@ -87,7 +98,7 @@ def _check_files(plot: Path | None, json_file: Path | None, reference: Path) -> 
     check_output(json_file, inputs=(reference,))
 
 
-def _write(proof: Proof, plot: Path | None, json_file: Path | None, reference: Path) -> None:
+def _write(proof: Proof, values: ValueProof | None, plot: Path | None, json_file: Path | None, reference: Path) -> None:
     from limner.pictures.write import encode_png, write_whole
     from limner.proving.plot import plot as draw
     from limner.proving.tell import to_json
@@ -95,15 +106,15 @@ def _write(proof: Proof, plot: Path | None, json_file: Path | None, reference: P
     if plot is not None:
         write_whole(plot, encode_png(draw(proof)), inputs=(reference,))
     if json_file is not None:
-        write_whole(json_file, to_json(proof).encode(), inputs=(reference,))
+        write_whole(json_file, to_json(proof, values).encode(), inputs=(reference,))
 
 
-def _printed(proof: Proof, form: Format, *, everything: bool) -> str:
+def _printed(proof: Proof, values: ValueProof | None, form: Format, *, everything: bool) -> str:
     from limner.proving.tell import to_json, to_text
 
     if form is Format.json:
-        return to_json(proof)
-    return to_text(proof, everything=everything, width=columns(), colour=coloured())
+        return to_json(proof, values)
+    return to_text(proof, values, everything=everything, width=columns(), colour=coloured())
 
 
 @contextmanager

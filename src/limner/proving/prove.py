@@ -82,7 +82,7 @@ def prove(
     """
     if jobs < 1 or seed < 0:
         raise UsageError(f"Expected at least 1 job and a seed of 0 or more; got {jobs} and {seed}.")
-    settings = replace(settings or Settings(), threads=1, witness="best")
+    settings = replace(settings or Settings(), threads=1, witness="best", values=False)
     first = examine(reference, reference, settings=replace(settings, witness="mesh"))
     pixels = crop_to_face(first.reference.pixels, first.result.reference_points)
     # The face is chosen once, here; in the copies there is only that one.

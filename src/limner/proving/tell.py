@@ -15,7 +15,9 @@ from rich.text import Text
 
 from limner import __version__
 from limner.proving.prove import GROUPS, MAIN, Proof, Row
+from limner.proving.provevalues import ValueProof
 from limner.proving.score import Reading, Score
+from limner.proving.valuetell import value_dict, value_lines
 
 SCHEMA = "limner.prove/1"
 _DIGITS = 6
@@ -34,8 +36,8 @@ _LEGEND = (
 )
 
 
-def to_dict(proof: Proof) -> dict[str, object]:
-    """The proof as plain data; ``schema/prove-1.json`` in this package describes it."""
+def to_dict(proof: Proof, values: ValueProof | None = None) -> dict[str, object]:
+    """The proof, and that of the values, as plain data; ``schema/prove-1.json`` in this package describes it."""
     return {
         "schema": SCHEMA,
         "limner": __version__,
@@ -66,12 +68,13 @@ def to_dict(proof: Proof) -> dict[str, object]:
             }
             for outcome in proof.outcomes
         ],
+        "values": None if values is None else value_dict(values.score, values.outcomes),
     }
 
 
-def to_json(proof: Proof) -> str:
+def to_json(proof: Proof, values: ValueProof | None = None) -> str:
     """The proof as JSON text with a line end; never a NaN."""
-    return json.dumps(to_dict(proof), indent=1, allow_nan=False) + "\n"
+    return json.dumps(to_dict(proof, values), indent=1, allow_nan=False) + "\n"
 
 
 def schema() -> dict[str, object]:
@@ -102,7 +105,14 @@ def _readings(readings: Sequence[Reading]) -> list[dict[str, object]]:
     ]
 
 
-def to_text(proof: Proof, *, everything: bool = False, width: int = 80, colour: bool = False) -> str:
+def to_text(
+    proof: Proof,
+    values: ValueProof | None = None,
+    *,
+    everything: bool = False,
+    width: int = 80,
+    colour: bool = False,
+) -> str:
     """The proof as a page of text; ``everything`` adds the measures that are not told first."""
     out = io.StringIO()
     console = Console(
@@ -125,6 +135,8 @@ def to_text(proof: Proof, *, everything: bool = False, width: int = 80, colour: 
         console.print(Padding(Text(f"! {notice.text}"), (0, 0, 0, 2)))
     for group in GROUPS:
         _group(console, proof, group, everything)
+    if values is not None:
+        _values(console, values)
     console.print()
     for line in _LEGEND:
         console.print(line)
@@ -149,6 +161,14 @@ def _group(console: Console, proof: Proof, group: str, everything: bool) -> None
     console.print(
         f"Of {every} readings {100 * held:.0f} % held the truth and {100 * unsure / every:.0f} % were unsure."
     )
+
+
+def _values(console: Console, values: ValueProof) -> None:
+    console.print()
+    count = values.score.paintings
+    console.print(Text(f"Values and colour, on {count} more paintings under unknown exposure and light", style="bold"))
+    for line in value_lines(values.score):
+        console.print(line)
 
 
 def _table(rows: Sequence[Row]) -> Table:

@@ -58,7 +58,7 @@ class ValueOutcome:
     found: int
     """Of them, told."""
     strays: int
-    """Highlights told where none is."""
+    """Highlights told where none is; not counted where slips of another kind make lights of their own."""
     slope: float | None
     """Steps painted for each seen, as read; ``None`` where no face was found."""
     lights: float | None
@@ -196,7 +196,7 @@ def _read(bench: Bench, trial: ValueTrial, result: AuditResult, toned: NDArray[n
         lost=1 - len(held) / max(len(report.regions), 1),
         planted=len(spots),
         found=len(hit),
-        strays=strays,
+        strays=0 if kinds & {"lights", "range", "region"} else strays,
         slope=report.slope.value,
         lights=next((f.amount.value for f in report.findings if f.kind == "lights"), None),
         warmth=tuple((zone, amount, seen) for zone, amount in warm if (seen := read.get(zone)) is not None),

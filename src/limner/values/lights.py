@@ -11,6 +11,7 @@ from limner.settings import Stage
 from limner.values import mend
 from limner.values.bring import UNIT
 from limner.values.faces import Faces, Plane, softened_within
+from limner.values.masses import softened
 from limner.values.regions import REGIONS
 from limner.values.steps import STEP, Range, in_steps
 from limner.valuesresult import Amount, FindingKind, Highlight, Paint, ValueCall, ValueFinding, ValuePlan
@@ -88,8 +89,8 @@ def small_lights(plane: Plane) -> Plane:
 
 def scattered(faces: Faces, whole: Range) -> tuple[Highlight, ...]:
     """Small lights in the painting's flesh that the sitter does not have, largest first."""
-    painted = small_lights(whole.undone(faces.painting))
-    seen = small_lights(faces.reference)
+    level = whole.undone(faces.painting)
+    painted, seen = small_lights(level), small_lights(faces.reference)
     flesh = faces.flesh
     if flesh.sum() < 500:
         return ()
@@ -102,6 +103,11 @@ def scattered(faces: Faces, whole: Range) -> tuple[Highlight, ...]:
     stronger = float(np.clip(np.quantile(painted[own] / seen[own], 0.6), 1.0, 2.5)) if own.sum() > 200 else 1.0
     wanted = expected * np.where(expected > 0.5 * HEIGHT, 1.15 * stronger, stronger)
     over = (painted - wanted > 0.5 * least) & (painted > 0.6 * least) & flesh
+    # On the slope of a form a light does not stand above all that is round it, but above what the sitter has there.
+    apart = small_lights(level - faces.reference)
+    bump, sitters = (plane - softened(plane, 0.08) for plane in (level, faces.reference))
+    sloped = (apart > least) & (bump - stronger * np.maximum(cv2.dilate(sitters, near), 0) > 0.6 * least) & flesh
+    painted, over = np.where(sloped, np.maximum(painted, 1.3 * apart), painted), over | sloped
     count, labels, stats, centres = cv2.connectedComponentsWithStats(over.astype(np.uint8), connectivity=8)
     out = []
     for k in range(1, count):
