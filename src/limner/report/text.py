@@ -10,6 +10,7 @@ from dataclasses import replace
 from rich.table import Table
 from rich.text import Text
 
+from limner.compare.calibration import WIDE
 from limner.compare.ranking import outlines_told_plainer
 from limner.measure.catalogue import CATALOGUE
 from limner.measure.heads import HEADS
@@ -63,6 +64,9 @@ def _canvas(canvas: CanvasReport) -> str:
         told.append(f"{canvas.size_mm[0]:g} mm wide and {canvas.size_mm[1]:g} mm high.")
     if canvas.off_axis is not None:
         told.append(f"Seen from {canvas.off_axis:.0f} degrees off its front, and straightened.")
+    pitch = canvas.mm_per_px
+    if pitch.value is not None and pitch.sigma is not None:
+        told.append(f"One px is {pitch.value:.3g} mm, give or take {100 * WIDE * pitch.sigma / pitch.value:.1f} %.")
     return "Canvas: " + " ".join(told)
 
 
