@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from limner.cli.applied import PAIR, ConfigOption, NoConfigOption, applied
+from limner.cli.choices import Format, HoldChoice, StageChoice
 from limner.cli.joined import Joined, corners_of
 from limner.cli.out import check_outputs, coloured, columns, emit, progress_line
 from limner.errors import UsageError
@@ -20,31 +21,6 @@ if TYPE_CHECKING:
     from limner.report.view import View
 
 app = typer.Typer(add_completion=False, pretty_exceptions_enable=False, rich_markup_mode="rich")
-
-
-class Format(str, Enum):
-    """How the result is printed."""
-
-    text = "text"
-    json = "json"
-    csv = "csv"
-
-
-class HoldChoice(str, Enum):
-    """What stays put."""
-
-    eyes = "eyes"
-    head = "head"
-
-
-class StageChoice(str, Enum):
-    """How far the painting has come."""
-
-    block_in = "block-in"
-    glaze = "glaze"
-    colour = "colour"
-    lights = "lights"
-    finish = "finish"
 
 
 class OrderChoice(str, Enum):

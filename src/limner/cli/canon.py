@@ -2,27 +2,19 @@
 
 from __future__ import annotations
 
-from enum import Enum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from limner.cli.applied import ConfigOption, NoConfigOption, applied
+from limner.cli.choices import Format
 from limner.cli.out import coloured, columns, emit, progress_line
 
 if TYPE_CHECKING:
     from limner.result import CanonResult
 
 app = typer.Typer(add_completion=False, pretty_exceptions_enable=False, rich_markup_mode="rich")
-
-
-class Format(str, Enum):
-    """How the result is printed."""
-
-    text = "text"
-    json = "json"
-    csv = "csv"
 
 
 def _list(wanted: bool) -> None:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from limner.cli.choices import HoldChoice
 from limner.cli.out import check_outputs, coloured, columns, emit
 from limner.errors import UsageError
 from limner.settings import Hold, Settings
@@ -28,13 +29,6 @@ class Format(str, Enum):
 
     text = "text"
     json = "json"
-
-
-class HoldChoice(str, Enum):
-    """What stays put."""
-
-    eyes = "eyes"
-    head = "head"
 
 
 @app.command()

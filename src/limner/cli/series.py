@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from limner.cli.applied import ConfigOption, NoConfigOption, applied
+from limner.cli.choices import Format, HoldChoice, StageChoice
 from limner.cli.out import coloured, columns, emit, shows_progress, tell
 from limner.cli.placed import check_files
 from limner.errors import UsageError
@@ -26,31 +27,6 @@ app = typer.Typer(add_completion=False, pretty_exceptions_enable=False, rich_mar
 
 SKIPPED = 7
 """Exit code of a series that finished with photos skipped."""
-
-
-class Format(str, Enum):
-    """How the result is printed."""
-
-    text = "text"
-    json = "json"
-    csv = "csv"
-
-
-class HoldChoice(str, Enum):
-    """What stays put."""
-
-    eyes = "eyes"
-    head = "head"
-
-
-class StageChoice(str, Enum):
-    """How far the painting has come."""
-
-    block_in = "block-in"
-    glaze = "glaze"
-    colour = "colour"
-    lights = "lights"
-    finish = "finish"
 
 
 class OrderChoice(str, Enum):

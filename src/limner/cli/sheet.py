@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from limner.cli.applied import ConfigOption, Marks, NoConfigOption, applied
+from limner.cli.choices import HoldChoice
 from limner.cli.joined import Joined, corners_of
 from limner.cli.out import emit, progress_line, tell
 from limner.cli.placed import check_file, reference_of, size_of, wish_of
@@ -32,13 +33,6 @@ class Paper(str, Enum):
     a3 = "a3"
     letter = "letter"
     whole = "whole"
-
-
-class HoldChoice(str, Enum):
-    """What stays put."""
-
-    eyes = "eyes"
-    head = "head"
 
 
 @dataclass(frozen=True, kw_only=True)
