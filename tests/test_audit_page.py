@@ -286,6 +286,11 @@ def test_by_touch_on_a_narrow_phone(browser: Any, tmp_path: Path) -> None:
         assert abs(int(made.input_value("#curtain")) - 80) <= 2
         made.locator(".step").first.tap()
         assert made.is_visible("#more-1")
+        seen = made.evaluate(
+            "(() => { const b = document.getElementById('frame').getBoundingClientRect();"
+            " return Math.min(b.bottom, innerHeight) - Math.max(b.top, 0); })()"
+        )
+        assert seen > 150  # what was brought near is on the screen
 
 
 def test_five_corrections_print_on_one_page(browser: Any, tmp_path: Path) -> None:

@@ -54,6 +54,7 @@ def audit_page(found: Examined) -> str:
         mend_first=[clean(line) for line in result.mend_first],
         printed=_printed(steps, result),
         steps=steps,
+        planned=bool(result.corrections),
         off=len(result.off),
         departs=[told.row(m) for m in result.measures if m.call in DEPARTS],
         others=[told.row(m) for m in result.measures if m.call not in DEPARTS],

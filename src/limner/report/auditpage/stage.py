@@ -64,7 +64,9 @@ class Stage:
 def stage_of(found: Examined) -> Stage:
     """Return the head of both pictures in the frame of the painting."""
     result = found.result
-    everything = np.vstack([result.painting_points, result.should_be])
+    everything = np.vstack(
+        [p for p in (result.painting_points, result.should_be, result.more_points, result.more_should_be) if len(p)]
+    )
     window = look_at(found.painting, everything, height=HIGHEST, most=2.0)
     if window.picture.width > WIDEST:
         height = round(window.picture.height * WIDEST / window.picture.width)

@@ -75,6 +75,9 @@ function choose(number) {
   if (step) Object.assign(view, {x: (step.start[0] + step.end[0]) / 2, y: (step.start[1] + step.end[1]) / 2, near: 2.5});
   else view.near = 1;
   turn();
+  // On a narrow screen the picture stands above the list: what was brought near has to be seen.
+  const box = frame.getBoundingClientRect();
+  if (step && (box.bottom < 80 || box.top > window.innerHeight - 80)) frame.scrollIntoView({block: "start"});
 }
 
 function fromPointer(event) {
