@@ -13,3 +13,7 @@ def or_end(shared: object, piece: int) -> object:
     if piece < 0:
         os._exit(9)
     return shared, piece
+
+
+def dies(_bench: object, _trial: object) -> object:
+    os._exit(9)

@@ -134,3 +134,21 @@ def open_page(
     context.close()
     assert desk.faults == []
     assert [url for url in desk.asked if not url.startswith(("file:", "data:", "blob:"))] == []
+
+
+@contextmanager
+def quiet_page(browser: Any, folder: Path, html: str, **context: Any) -> Iterator[Any]:
+    """A page that is ready; any message, error or request to elsewhere fails the test when it is left."""
+    file = folder / "page.html"
+    file.write_text(html, encoding="utf-8")
+    held = browser.new_context(**{"viewport": {"width": 1200, "height": 900}, **context})
+    made = held.new_page()
+    trouble: list[str] = []
+    made.on("console", lambda message: trouble.append(message.text))
+    made.on("pageerror", lambda error: trouble.append(str(error)))
+    made.on("request", lambda r: None if r.url.startswith(("file:", "data:")) else trouble.append(r.url))
+    made.goto(file.as_uri())
+    made.wait_for_selector("body[data-ready]", timeout=5000)
+    yield made
+    held.close()
+    assert trouble == []

@@ -21,7 +21,7 @@ from limner.notices import Notice
 from limner.pictures.picture import Picture
 from limner.report.auditpage import audit_page
 from limner.result import Correction, Quantity
-from pointsdesk import any_browser
+from pointsdesk import any_browser, quiet_page
 from sample import sample
 
 HOSTILE = '"><img src=x onerror=alert(1)></script><script>alert(2)</script>{{7*7}}.jpg'
@@ -159,20 +159,11 @@ def page(browser: Any, tmp_path: Path) -> Iterator[Any]:
 
 
 def opened(browser: Any, folder: Path, **context: Any) -> Iterator[Any]:
-    """The page with two steps; any message, error or request to elsewhere fails the test."""
-    file = folder / "audit.html"
-    file.write_text(audit_page(examined(corrections=(step(1), step(2, "Mouth: lower.")))), encoding="utf-8")
-    held = browser.new_context(**{"viewport": {"width": 1200, "height": 900}, **context})
-    made = held.new_page()
-    trouble: list[str] = []
-    made.on("console", lambda message: trouble.append(message.text))
-    made.on("pageerror", lambda error: trouble.append(str(error)))
-    made.on("request", lambda r: None if r.url.startswith(("file:", "data:")) else trouble.append(r.url))
-    made.goto(file.as_uri())
-    made.wait_for_selector("body[data-ready]", timeout=5000)
-    yield made
-    held.close()
-    assert trouble == []
+    """The page with two steps."""
+    with quiet_page(
+        browser, folder, audit_page(examined(corrections=(step(1), step(2, "Mouth: lower.")))), **context
+    ) as made:
+        yield made
 
 
 def grey_at(page: Any, canvas: str) -> list[int]:

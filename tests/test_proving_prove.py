@@ -14,11 +14,14 @@ import numpy as np
 import pytest
 from PIL import Image
 
+import crewwork
 from limner.errors import FaceError, LimnerError, UsageError
 from limner.proving import prove as proving
 from limner.proving import trials
+from limner.proving.bench import run_all
 from limner.proving.render import Brush
 from limner.proving.tell import schema, to_json
+from limner.settings import Settings
 
 
 def limner(*arguments: str | Path, timeout: float = 300) -> subprocess.CompletedProcess[str]:
@@ -124,17 +127,10 @@ def test_a_painting_without_a_face_is_counted_and_told(reference, model_path, mo
     assert "faces_lost" in {notice.code for notice in proof.warnings}
 
 
-def _dies(_trial):
-    import os
-
-    os._exit(9)
-
-
-def test_a_process_that_dies_gives_one_sentence(model_path, monkeypatch):
-    monkeypatch.setattr(proving, "_work", _dies)
-    bench = trials.Bench(pixels=np.zeros((9, 9, 3), np.uint8), points=np.zeros((478, 2)), settings=proving.Settings())
+def test_a_process_that_dies_gives_one_sentence(model_path):
+    bench = trials.Bench(pixels=np.zeros((9, 9, 3), np.uint8), points=np.zeros((478, 2)), settings=Settings())
     with pytest.raises(LimnerError, match="jobs 1"):
-        proving._run(bench, trials.plan(quick=True)[:2], 2, lambda _done, _all: None)
+        run_all(bench, trials.plan(quick=True)[:2], crewwork.dies, 2)
 
 
 def test_a_small_reference_is_told(portrait, model_path, monkeypatch):

@@ -15,7 +15,7 @@ from PIL import Image
 from limner.series.page import series_page
 from limner.series.record import Series, Skipped
 from limner.series.run import Run
-from pointsdesk import any_browser
+from pointsdesk import any_browser, quiet_page
 from test_series_compare import reading, record, shifted, toned
 
 HOSTILE = '"><img src=x onerror=alert(1)></script>.jpg'
@@ -67,19 +67,8 @@ def browser() -> Iterator[Any]:
 
 
 def opened(browser: Any, folder: Path, **context: Any) -> Iterator[Any]:
-    file = folder / "series.html"
-    file.write_text(series_page(run()), encoding="utf-8")
-    held = browser.new_context(**{"viewport": {"width": 1200, "height": 900}, **context})
-    made = held.new_page()
-    trouble: list[str] = []
-    made.on("console", lambda message: trouble.append(message.text))
-    made.on("pageerror", lambda error: trouble.append(str(error)))
-    made.on("request", lambda r: None if r.url.startswith(("file:", "data:")) else trouble.append(r.url))
-    made.goto(file.as_uri())
-    made.wait_for_selector("body[data-ready]", timeout=5000)
-    yield made
-    held.close()
-    assert trouble == []
+    with quiet_page(browser, folder, series_page(run()), **context) as made:
+        yield made
 
 
 def test_the_time_line_steps_over_what_was_skipped(browser: Any, tmp_path: Path) -> None:

@@ -10,7 +10,18 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from limner.cli.applied import PAIR, ConfigOption, NoConfigOption, applied
-from limner.cli.choices import Format, HoldChoice, StageChoice
+from limner.cli.choices import (
+    DebugOption,
+    FacePainting,
+    FaceReference,
+    Format,
+    HoldChoice,
+    ModelOption,
+    PointsPainting,
+    PointsReference,
+    QuietOption,
+    StageChoice,
+)
 from limner.cli.joined import Joined, corners_of
 from limner.cli.out import check_outputs, coloured, columns, emit, progress_line
 from limner.errors import UsageError
@@ -95,22 +106,10 @@ def audit(
     stage: Annotated[
         StageChoice | None, typer.Option(help="How far the painting has come; guessed when not given.")
     ] = None,
-    face_reference: Annotated[
-        int | None, typer.Option(metavar="N", help="Which face of the reference, counted from picture left.")
-    ] = None,
-    face_painting: Annotated[
-        int | None, typer.Option(metavar="N", help="Which face of the painting, counted from picture left.")
-    ] = None,
-    points_reference: Annotated[
-        Path | None,
-        typer.Option(
-            "--points-reference", metavar="FILE", help="Points placed by hand on the reference (limner points)."
-        ),
-    ] = None,
-    points_painting: Annotated[
-        Path | None,
-        typer.Option("--points-painting", metavar="FILE", help="Points placed by hand on the photo of the canvas."),
-    ] = None,
+    face_reference: FaceReference = None,
+    face_painting: FacePainting = None,
+    points_reference: PointsReference = None,
+    points_painting: PointsPainting = None,
     points_only: Annotated[
         bool,
         typer.Option(
@@ -157,7 +156,7 @@ def audit(
     order: Annotated[
         OrderChoice, typer.Option(help="Worst first, or down the face from hair to chin.")
     ] = OrderChoice.rank,
-    model: Annotated[Path | None, typer.Option(metavar="FILE", help="A face landmarker bundle of your own.")] = None,
+    model: ModelOption = None,
     witness: Annotated[
         WitnessChoice,
         typer.Option(help="best reads the paint where it can be believed; mesh asks the face finder only."),
@@ -165,13 +164,11 @@ def audit(
     threads: Annotated[int, typer.Option(metavar="N", min=1, help="1 or 2; the result is the same.")] = 2,
     config: ConfigOption = None,
     no_config: NoConfigOption = False,
-    quiet: Annotated[
-        bool, typer.Option("--quiet/--no-quiet", "-q", help="Nothing on standard error but errors.")
-    ] = False,
+    quiet: QuietOption = False,
     list_: Annotated[
         bool, typer.Option("--list", callback=_list, is_eager=True, help="List every measure with its source and exit.")
     ] = False,
-    debug: Annotated[bool, typer.Option("--debug", help="Show where an internal error arose.")] = False,
+    debug: DebugOption = False,
 ) -> None:
     """Compare a painting with its reference: what is off, which way, how far, how sure that is.
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from limner.cli.applied import ConfigOption, NoConfigOption, applied
-from limner.cli.choices import Format
+from limner.cli.choices import DebugOption, Format, ModelOption, QuietOption
 from limner.cli.out import coloured, columns, emit, progress_line
 
 if TYPE_CHECKING:
@@ -46,16 +46,14 @@ def canon(
         int | None,
         typer.Option("--face", "--face-picture", metavar="N", min=1, help="Which face, counted from picture left."),
     ] = None,
-    model: Annotated[Path | None, typer.Option(metavar="FILE", help="A face landmarker bundle of your own.")] = None,
+    model: ModelOption = None,
     config: ConfigOption = None,
     no_config: NoConfigOption = False,
-    quiet: Annotated[
-        bool, typer.Option("--quiet/--no-quiet", "-q", help="Nothing on standard error but errors.")
-    ] = False,
+    quiet: QuietOption = False,
     list_: Annotated[
         bool, typer.Option("--list", callback=_list, is_eager=True, help="List every canon with its source and exit.")
     ] = False,
-    debug: Annotated[bool, typer.Option("--debug", help="Show where an internal error arose.")] = False,
+    debug: DebugOption = False,
 ) -> None:
     """Set one face against the classical canons: where it departs from them, and how often they hold in people.
 

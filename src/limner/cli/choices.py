@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 from enum import Enum
+from pathlib import Path
+from typing import Annotated
+
+import typer
 
 
 class Format(str, Enum):
@@ -28,3 +32,20 @@ class StageChoice(str, Enum):
     colour = "colour"
     lights = "lights"
     finish = "finish"
+
+
+ModelOption = Annotated[Path | None, typer.Option(metavar="FILE", help="A face landmarker bundle of your own.")]
+QuietOption = Annotated[bool, typer.Option("--quiet/--no-quiet", "-q", help="Nothing on standard error but errors.")]
+DebugOption = Annotated[bool, typer.Option("--debug", help="Show where an internal error arose.")]
+FaceReference = Annotated[
+    int | None, typer.Option(metavar="N", help="Which face of the reference, counted from picture left.")
+]
+FacePainting = Annotated[
+    int | None, typer.Option(metavar="N", help="Which face of the painting, counted from picture left.")
+]
+PointsReference = Annotated[
+    Path | None, typer.Option(metavar="FILE", help="Points placed by hand on the reference (limner points).")
+]
+PointsPainting = Annotated[
+    Path | None, typer.Option(metavar="FILE", help="Points placed by hand on the photo of the canvas.")
+]

@@ -11,6 +11,7 @@ from typing import Annotated
 import typer
 
 from limner.cli.applied import load
+from limner.cli.choices import DebugOption
 from limner.cli.out import emit
 from limner.config import KEYS, NAME, Config, Key, Value
 
@@ -34,7 +35,7 @@ def config(
         ),
     ] = None,
     no_config: Annotated[bool, typer.Option("--no-config", help="Leave every limner.toml out.")] = False,
-    debug: Annotated[bool, typer.Option("--debug", help="Show where an internal error arose.")] = False,
+    debug: DebugOption = False,
 ) -> None:
     """Show what applies in this folder and from where: the file, the environment, or limner's own default.
 

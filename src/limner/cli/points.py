@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from limner.cli.applied import ConfigOption, NoConfigOption, applied
+from limner.cli.choices import DebugOption, ModelOption, QuietOption
 from limner.cli.out import columns, emit, progress_line, tell
 from limner.errors import FaceError, ModelError, OutputError, UsageError
 
@@ -67,13 +68,11 @@ def points(
         typer.Option("--face", "--face-picture", metavar="N", min=1, help="Which face, counted from picture left."),
     ] = None,
     blank: Annotated[bool, typer.Option("--blank", help="Do not look for a face: start empty.")] = False,
-    model: Annotated[Path | None, typer.Option(metavar="FILE", help="A face landmarker bundle of your own.")] = None,
+    model: ModelOption = None,
     config: ConfigOption = None,
     no_config: NoConfigOption = False,
-    quiet: Annotated[
-        bool, typer.Option("--quiet/--no-quiet", "-q", help="Nothing on standard error but errors.")
-    ] = False,
-    debug: Annotated[bool, typer.Option("--debug", help="Show where an internal error arose.")] = False,
+    quiet: QuietOption = False,
+    debug: DebugOption = False,
 ) -> None:
     """Place or correct the named points by hand, for what no detector sees: hairline, ears, profiles, line drawings.
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from limner.cli.choices import HoldChoice
+from limner.cli.choices import DebugOption, FaceReference, HoldChoice, ModelOption
 from limner.cli.out import check_outputs, coloured, columns, emit
 from limner.errors import UsageError
 from limner.settings import Hold, Settings
@@ -52,12 +52,10 @@ def prove(
     ] = HoldChoice.eyes,
     seed: Annotated[int, typer.Option(metavar="N", min=0, help="Other plantings, brushes and photographs.")] = 0,
     jobs: Annotated[int, typer.Option(metavar="N", min=1, help="Processes that share the work.")] = 2,
-    face_reference: Annotated[
-        int | None, typer.Option(metavar="N", help="Which face of the reference, counted from picture left.")
-    ] = None,
-    model: Annotated[Path | None, typer.Option(metavar="FILE", help="A face landmarker bundle of your own.")] = None,
+    face_reference: FaceReference = None,
+    model: ModelOption = None,
     quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Nothing on standard error but errors.")] = False,
-    debug: Annotated[bool, typer.Option("--debug", help="Show where an internal error arose.")] = False,
+    debug: DebugOption = False,
 ) -> None:
     """Plant known errors in copies of your own reference and report what limner recovers.
 

@@ -13,7 +13,16 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from limner.cli.applied import ConfigOption, NoConfigOption, applied
-from limner.cli.choices import Format, HoldChoice, StageChoice
+from limner.cli.choices import (
+    DebugOption,
+    FaceReference,
+    Format,
+    HoldChoice,
+    ModelOption,
+    PointsReference,
+    QuietOption,
+    StageChoice,
+)
 from limner.cli.out import coloured, columns, emit, shows_progress, tell
 from limner.cli.placed import check_files
 from limner.errors import UsageError
@@ -68,12 +77,8 @@ def series(
     stage: Annotated[
         StageChoice | None, typer.Option(help="Stage of every photo; guessed photo by photo when not given.")
     ] = None,
-    face_reference: Annotated[
-        int | None, typer.Option(metavar="N", help="Which face of the reference, counted from picture left.")
-    ] = None,
-    points_reference: Annotated[
-        Path | None, typer.Option(metavar="FILE", help="Points placed by hand on the reference (limner points).")
-    ] = None,
+    face_reference: FaceReference = None,
+    points_reference: PointsReference = None,
     canvas: Annotated[
         str | None,
         typer.Option(
@@ -113,13 +118,11 @@ def series(
     no_cache: Annotated[
         bool, typer.Option("--no-cache", help="Audit everything again, and keep nothing for next time.")
     ] = False,
-    model: Annotated[Path | None, typer.Option(metavar="FILE", help="A face landmarker bundle of your own.")] = None,
+    model: ModelOption = None,
     config: ConfigOption = None,
     no_config: NoConfigOption = False,
-    quiet: Annotated[
-        bool, typer.Option("--quiet/--no-quiet", "-q", help="Nothing on standard error but errors.")
-    ] = False,
-    debug: Annotated[bool, typer.Option("--debug", help="Show where an internal error arose.")] = False,
+    quiet: QuietOption = False,
+    debug: DebugOption = False,
 ) -> None:
     """Follow a painting through its photos: what got better, what got worse, what is left.
 

@@ -10,7 +10,16 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from limner.cli.applied import ConfigOption, Marks, NoConfigOption, applied
-from limner.cli.choices import HoldChoice
+from limner.cli.choices import (
+    DebugOption,
+    FacePainting,
+    FaceReference,
+    HoldChoice,
+    ModelOption,
+    PointsPainting,
+    PointsReference,
+    QuietOption,
+)
 from limner.cli.joined import Joined, corners_of
 from limner.cli.out import emit, progress_line, tell
 from limner.cli.placed import check_file, reference_of, size_of, wish_of
@@ -97,29 +106,19 @@ def sheet(
     hold: Annotated[
         HoldChoice, typer.Option(help="What stays put: the distance between the pupils, or the whole head.")
     ] = HoldChoice.eyes,
-    face_reference: Annotated[
-        int | None, typer.Option(metavar="N", min=1, help="Which face of the reference, counted from picture left.")
-    ] = None,
-    face_painting: Annotated[
-        int | None, typer.Option(metavar="N", min=1, help="Which face of the painting, counted from picture left.")
-    ] = None,
-    points_reference: Annotated[
-        Path | None, typer.Option(metavar="FILE", help="Points placed by hand on the reference (limner points).")
-    ] = None,
-    points_painting: Annotated[
-        Path | None, typer.Option(metavar="FILE", help="Points placed by hand on the photo of the canvas.")
-    ] = None,
+    face_reference: FaceReference = None,
+    face_painting: FacePainting = None,
+    points_reference: PointsReference = None,
+    points_painting: PointsPainting = None,
     points_only: Annotated[
         bool,
         typer.Option("--points-only/--no-points-only", help="Detect nothing in a picture that has a points file."),
     ] = False,
-    model: Annotated[Path | None, typer.Option(metavar="FILE", help="A face landmarker bundle of your own.")] = None,
+    model: ModelOption = None,
     config: ConfigOption = None,
     no_config: NoConfigOption = False,
-    quiet: Annotated[
-        bool, typer.Option("--quiet/--no-quiet", "-q", help="Nothing on standard error but errors.")
-    ] = False,
-    debug: Annotated[bool, typer.Option("--debug", help="Show where an internal error arose.")] = False,
+    quiet: QuietOption = False,
+    debug: DebugOption = False,
 ) -> None:
     """Make a sheet at exactly 1:1: where things belong on this canvas, how they are painted, what to mend first.
 

@@ -9,6 +9,7 @@ from typing import Annotated, Literal
 import typer
 
 from limner.cli.applied import ConfigOption, NoConfigOption, applied
+from limner.cli.choices import DebugOption, ModelOption, QuietOption
 from limner.cli.out import emit, progress_line, tell
 from limner.cli.placed import check_file, reference_of, size_of, wish_of
 
@@ -78,13 +79,11 @@ def study(
         int | None,
         typer.Option("--face-reference", "--face", metavar="N", min=1, help="Which face, counted from picture left."),
     ] = None,
-    model: Annotated[Path | None, typer.Option(metavar="FILE", help="A face landmarker bundle of your own.")] = None,
+    model: ModelOption = None,
     config: ConfigOption = None,
     no_config: NoConfigOption = False,
-    quiet: Annotated[
-        bool, typer.Option("--quiet/--no-quiet", "-q", help="Nothing on standard error but errors.")
-    ] = False,
-    debug: Annotated[bool, typer.Option("--debug", help="Show where an internal error arose.")] = False,
+    quiet: QuietOption = False,
+    debug: DebugOption = False,
 ) -> None:
     """Work out the canvas before the first stroke: placement and head size, level and plumb lines, values, dividers.
 

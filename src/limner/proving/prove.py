@@ -2,23 +2,18 @@
 
 from __future__ import annotations
 
-import multiprocessing
-import signal
-from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor, as_completed
-from concurrent.futures.process import BrokenProcessPool
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
-from limner.auditing import examine
-from limner.errors import LimnerError, UsageError
 from limner.measure.catalogue import CATALOGUE
 from limner.notices import Notice
+from limner.proving.bench import Progress, ready, run_all
 from limner.proving.score import Reading, Score, score
-from limner.proving.trials import Bench, Outcome, Trial, crop_to_face, plain_points, plan, run_trial
+from limner.proving.trials import Outcome, plan, run_trial
 from limner.settings import Settings
 
 GROUPS = ("full", "block-in")
@@ -31,7 +26,6 @@ MAIN = (
 """Measures that are told first; the others need to be asked for."""
 SMALL = 120.0
 """px between the pupils of the reference below which a proof says little about fine features."""
-Progress = Callable[[int, int], None]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -80,22 +74,9 @@ def prove(
     ``jobs`` processes share the trials; ``progress`` is called with how many are done and how many there are.
     Raises :class:`UsageError` for bad numbers, and what :func:`limner.audit` raises for a reference it cannot use.
     """
-    if jobs < 1 or seed < 0:
-        raise UsageError(f"Expected at least 1 job and a seed of 0 or more; got {jobs} and {seed}.")
-    settings = replace(settings or Settings(), threads=1, witness="best", values=False)
-    first = examine(reference, reference, settings=replace(settings, witness="mesh"))
-    pixels = crop_to_face(first.reference.pixels, first.result.reference_points)
-    # The face is chosen once, here; in the copies there is only that one.
-    settings = replace(settings, face_reference=None, face_painting=None)
-    again = examine(pixels, pixels, settings=replace(settings, witness="mesh"))
-    bench = Bench(
-        pixels=pixels,
-        points=again.result.reference_points,
-        settings=settings,
-        plain=plain_points(pixels, settings),
-    )
-    trials = plan(quick=quick, seed=seed)
-    outcomes = _run(bench, trials, jobs, progress or (lambda _done, _all: None))
+    made = ready(reference, settings, jobs=jobs, seed=seed)
+    first = made.first
+    outcomes = run_all(made.bench, plan(quick=quick, seed=seed), run_trial, jobs, progress)
     return Proof(
         reference=first.result.reference.name,
         pupil_distance=first.result.reference.pupil_distance,
@@ -105,48 +86,6 @@ def prove(
         rows=tuple(row for group in GROUPS for row in _rows(outcomes, group)),
         warnings=(*_warnings(first.result.reference.pupil_distance, outcomes), *first.reference.notices),
     )
-
-
-_bench: list[Bench] = []
-"""The bench of a worker process, set once when it starts."""
-
-
-def _start(bench: Bench) -> None:
-    # Ctrl-C reaches every process of a terminal; the one that was asked ends the others.
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    _bench[:] = [bench]
-
-
-def _work(trial: Trial) -> Outcome:
-    return run_trial(_bench[0], trial)
-
-
-def _run(bench: Bench, trials: Sequence[Trial], jobs: int, progress: Progress) -> tuple[Outcome, ...]:
-    """All outcomes in the order of the trials, whatever order they come in."""
-    done: list[Outcome] = []
-    progress(0, len(trials))
-    for outcome in _outcomes(bench, trials, min(jobs, len(trials))):
-        done.append(outcome)
-        progress(len(done), len(trials))
-    return tuple(sorted(done, key=lambda outcome: outcome.trial.number))
-
-
-def _outcomes(bench: Bench, trials: Sequence[Trial], jobs: int) -> Iterator[Outcome]:
-    if jobs == 1:
-        yield from (run_trial(bench, trial) for trial in trials)
-        return
-    # A fresh interpreter for each process: the face finder's threads do not survive a fork.
-    context = multiprocessing.get_context("spawn")
-    with ProcessPoolExecutor(jobs, mp_context=context, initializer=_start, initargs=(bench,)) as pool:
-        waiting = [pool.submit(_work, trial) for trial in trials]
-        try:
-            yield from (future.result() for future in as_completed(waiting))
-        except BrokenProcessPool as error:
-            raise LimnerError(
-                "A process of the proof was ended from outside, often for want of memory; run it again with --jobs 1."
-            ) from error
-        finally:
-            pool.shutdown(wait=True, cancel_futures=True)
 
 
 def _rows(outcomes: Sequence[Outcome], group: str) -> list[Row]:
