@@ -8,6 +8,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.pictures.cielab import light_table, to_levels
+
 Array = NDArray[np.float64]
 Pixels = NDArray[np.uint8]
 
@@ -63,8 +65,7 @@ def easel_photo(painting: Pixels, stand: Stand, seed: int) -> tuple[Pixels, Arra
     _board(light, stand, (-half_w - 60, half_h, half_w + 60, half_h + 30), -25, wood)
     falls = _uneven(rng)
     seen = cv2.GaussianBlur((light * falls[..., None]).astype(np.float32), (0, 0), 0.8)
-    levels = 255 * np.where(seen <= 0.0031308, 12.92 * seen, 1.055 * np.clip(seen, 1e-6, 1) ** (1 / 2.4) - 0.055)
-    noisy = levels + rng.normal(0, 1.6, (height, width, 3))
+    noisy = 255 * to_levels(seen) + rng.normal(0, 1.6, (height, width, 3))
     return np.clip(np.rint(noisy), 0, 255).astype(np.uint8), corners
 
 
@@ -115,8 +116,7 @@ def _paint(light: Array, painting: Pixels, corners: Array) -> None:
     height, width = painting.shape[:2]
     own = np.array([[-0.5, -0.5], [width - 0.5, -0.5], [width - 0.5, height - 0.5], [-0.5, height - 0.5]], np.float32)
     to_photo = cv2.getPerspectiveTransform(own, corners.astype(np.float32))
-    table = np.arange(256) / 255
-    linear = np.where(table <= 0.04045, table / 12.92, ((table + 0.055) / 1.055) ** 2.4)[painting]
+    linear = light_table()[painting]
     drawn = cv2.warpPerspective(linear, to_photo, SIZE, flags=cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
     mask = np.zeros(light.shape[:2], np.uint8)
     cv2.fillPoly(mask, [np.round(16 * corners).astype(np.int32)], 255, lineType=cv2.LINE_AA, shift=4)

@@ -12,6 +12,7 @@ import pytest
 from face_scenes import close_up
 from limner.errors import UsageError
 from limner.face.mesh import open_mesh
+from limner.pictures.cielab import to_levels, to_light
 from limner.pictures.picture import Picture
 from limner.proving.photograph import Shot, rephotograph
 from limner.proving.valueslips import ToneSlip, plant_tones
@@ -25,7 +26,6 @@ from limner.values.masses import in_masses, thresholds
 from limner.values.mend import SAYS, for_value
 from limner.values.read import Asked, faces_in, read_values
 from limner.values.regions import REGIONS, region_masks
-from limner.values.tone import to_levels, to_light
 from limner.values.ways import parse_match
 from limner.valuesresult import Amount
 from sample import sample

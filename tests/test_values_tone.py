@@ -8,16 +8,8 @@ import numpy as np
 import pytest
 from skimage import color
 
-from limner.values.tone import (
-    ciede2000,
-    lab_of,
-    lightness,
-    luminance,
-    luminance_of_value,
-    munsell_value,
-    to_levels,
-    to_light,
-)
+from limner.pictures.cielab import lab_of_light, lightness, luminance, to_levels, to_light
+from limner.values.tone import ciede2000, luminance_of_value, munsell_value
 
 # Sharma, Wu, Dalal 2005, Color Res Appl 30(1):21-30, Table 1: L*, a*, b* of both, and the difference.
 PAIRS = np.array([
@@ -126,7 +118,7 @@ def test_levels_undo_light():
 def test_lab_agrees_with_another_implementation():
     rgb = np.random.default_rng(4).uniform(0, 1, (500, 3))
     # scikit-image rounds the matrix and the white of the standard.
-    np.testing.assert_allclose(lab_of(to_light(rgb)), color.rgb2lab(rgb), atol=0.02)
+    np.testing.assert_allclose(lab_of_light(to_light(rgb)), color.rgb2lab(rgb), atol=0.02)
 
 
 def test_a_red_has_the_luminance_of_its_light_and_not_of_its_levels():

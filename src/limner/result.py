@@ -220,11 +220,14 @@ class ScaleReport:
     there, from the root of the nose to the chin."""
 
 
+FoundBy = Literal["photo", "hand", "whole picture", "nothing"]
+
+
 @dataclass(frozen=True, kw_only=True)
 class CanvasReport:
     """The canvas in the photo: where it was found, and what one px of the painting is on it."""
 
-    found_by: Literal["photo", "hand", "whole picture", "nothing"]
+    found_by: FoundBy
     """Its edges in the photo; corners given by hand; the picture is the canvas, or a crop of it, by the painter's word;
     or it was not found, and nothing was straightened."""
     sure: bool

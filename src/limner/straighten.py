@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from limner.errors import PictureError, UsageError
 from limner.notices import Notice
-from limner.result import CanvasReport, Quantity
+from limner.result import CanvasReport, FoundBy, Quantity
 from limner.settings import Settings
 
 if TYPE_CHECKING:
@@ -97,12 +97,10 @@ def straighten(photo: Picture, settings: Settings) -> Straightened:
         return Straightened(picture=photo, report=_report("nothing", reason), notices=(_not_straightened(),))
     from limner.pictures.canvassize import parse_canvas_size
 
-    size = None if settings.canvas is None else parse_canvas_size(settings.canvas)
-    if settings.corners:
-        return _by_corners(photo, settings.corners, size)
-    if size is None:  # unreachable: a canvas is given or corners are
-        raise UsageError("--canvas needs a size.")
-    return _found(photo, size)
+    if settings.canvas is None:
+        return _by_corners(photo, settings.corners, None)
+    size = parse_canvas_size(settings.canvas)
+    return _by_corners(photo, settings.corners, size) if settings.corners else _found(photo, size)
 
 
 def _by_corners(
@@ -149,7 +147,7 @@ def _rectified(
     corners: NDArray[np.float64],
     size: tuple[float, float] | None,
     sigma: NDArray[np.float64],
-    by: str,
+    by: FoundBy,
     reason: str,
 ) -> Straightened:
     """``corners`` and ``sigma`` in px of the stored photo."""
@@ -164,7 +162,7 @@ def _rectified(
         seen = float(np.linalg.norm(corners[2] - corners[0]))
         share = math.hypot(SIZE_MM / side, float(np.mean(sigma)) / seen, LENS)
         pitch = Quantity(value=flat.mm_per_px, sigma=flat.mm_per_px * share)
-    report = _report("hand" if by == "hand" else "photo", reason, size=flat.size_mm, pitch=pitch)
+    report = _report(by, reason, size=flat.size_mm, pitch=pitch)
     report = replace(
         report,
         corners=tuple((round(float(x), 2), round(float(y), 2)) for x, y in corners),
@@ -174,11 +172,10 @@ def _rectified(
 
 
 def _report(
-    found_by: str, reason: str, *, size: tuple[float, float] | None = None, pitch: Quantity | None = None
+    found_by: FoundBy, reason: str, *, size: tuple[float, float] | None = None, pitch: Quantity | None = None
 ) -> CanvasReport:
-    known = {"photo": "photo", "hand": "hand", "whole picture": "whole picture"}
     return CanvasReport(
-        found_by=known.get(found_by, "nothing"),  # type: ignore[arg-type]
+        found_by=found_by,
         sure=found_by != "nothing",
         reason=reason,
         corners=(),

@@ -9,6 +9,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.pictures.cielab import light_table
+
 Array = NDArray[np.float64]
 
 BIN = 4
@@ -23,10 +25,6 @@ _CLOSE = 0.8
 """px: how near the fitted line an edge must be to belong to it."""
 _SHIFTED = 3
 """Steps: how far apart an edge in lightness and the same edge in light may lie."""
-_LINEAR = np.where(
-    np.arange(256) / 255 <= 0.04045, np.arange(256) / 255 / 12.92, ((np.arange(256) / 255 + 0.055) / 1.055) ** 2.4
-).astype(np.float32)
-"""sRGB code to light (IEC 61966-2-1)."""
 _STIFF = 4.0
 """How many places a sag is held back by."""
 _STRAIGHT_ROUNDS = 2
@@ -163,7 +161,7 @@ def _strip(pixels: NDArray[np.uint8], first: Array, second: Array, reach: float,
     x, y = (spots[..., k].astype(np.float32) for k in (0, 1))
     seen: Any = cv2.remap(pixels, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     lab: Any = cv2.cvtColor(seen.astype(np.float32) / 255, cv2.COLOR_RGB2LAB)
-    profile, light = (_binned(full, count) for full in (lab, _LINEAR[seen]))
+    profile, light = (_binned(full, count) for full in (lab, light_table()[seen]))
     peaks, strength = _peaks(profile, light, offsets, reach, most)
     where = t.reshape(count, _PER_BIN).mean(axis=1)
     return _Strip(

@@ -10,6 +10,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.pictures.cielab import to_light
 from limner.pictures.sides import Edge
 
 Array = NDArray[np.float64]
@@ -193,5 +194,4 @@ def _light(pixels: NDArray[np.uint8], spots: Array) -> Any:
     """Linear light at spots, px: (n, 3) array, 0..1."""
     x, y = (np.ascontiguousarray(spots[:, k : k + 1], dtype=np.float32) for k in (0, 1))
     seen: Any = cv2.remap(pixels, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    v = seen[:, 0].astype(np.float64) / 255
-    return np.where(v <= 0.04045, v / 12.92, ((v + 0.055) / 1.055) ** 2.4)
+    return to_light(seen[:, 0].astype(np.float64) / 255)

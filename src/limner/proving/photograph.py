@@ -8,6 +8,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.pictures.cielab import light_table, to_levels
+
 Array = NDArray[np.float64]
 Pixels = NDArray[np.uint8]
 
@@ -93,17 +95,6 @@ def shot_matrix(shot: Shot, size: tuple[int, int]) -> Array:
     return np.asarray(back @ turn @ lean @ centre)
 
 
-def _to_light(pixels: Pixels) -> NDArray[np.float32]:
-    v = np.arange(256) / 255.0
-    table = np.where(v <= 0.04045, v / 12.92, ((v + 0.055) / 1.055) ** 2.4).astype(np.float32)
-    return np.asarray(table[pixels])
-
-
-def _to_levels(light: NDArray[np.float32]) -> NDArray[np.float32]:
-    v = np.clip(light, 0, 1)
-    return np.asarray(255 * np.where(v <= 0.0031308, 12.92 * v, 1.055 * np.power(v, 1 / 2.4) - 0.055), dtype=np.float32)
-
-
 def rephotograph(pixels: Pixels, shot: Shot | int) -> Photo:
     """Photographs a (height, width, 3) sRGB painting; an int is the seed of an ordinary shot."""
     shot = Shot.random(shot) if isinstance(shot, int) else shot
@@ -118,13 +109,15 @@ def rephotograph(pixels: Pixels, shot: Shot | int) -> Photo:
         source, matrix, size, flags=cv2.INTER_CUBIC, borderMode=cv2.BORDER_CONSTANT, borderValue=shot.wall
     )
     rng = np.random.default_rng([shot.seed, 78])
-    light = _to_light(flat.astype(np.uint8)) * np.float32(2.0**shot.stops) * np.asarray(shot.balance, dtype=np.float32)
+    light = (
+        light_table()[flat.astype(np.uint8)] * np.float32(2.0**shot.stops) * np.asarray(shot.balance, dtype=np.float32)
+    )
     if shot.vignette > 0:
         x, y = np.linspace(-1, 1, size[0], dtype=np.float32), np.linspace(-1, 1, size[1], dtype=np.float32)
         light = light * (1 - np.float32(shot.vignette) * (x[None, :] ** 2 + y[:, None] ** 2) / 2)[..., None]
     if shot.blur > 0:
         light = cv2.GaussianBlur(light, (0, 0), shot.blur)
-    levels = _to_levels(np.asarray(light, dtype=np.float32))
+    levels = 255 * to_levels(np.asarray(light, dtype=np.float32))
     if shot.noise > 0:
         levels = levels + rng.standard_normal(levels.shape, dtype=np.float32) * np.float32(shot.noise)
     out = np.clip(np.rint(levels), 0, 255).astype(np.uint8)

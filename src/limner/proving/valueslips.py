@@ -11,9 +11,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.errors import UsageError
+from limner.pictures.cielab import lab_of_light, luminance, to_levels, to_light
 from limner.proving.pulls import fade
 from limner.values.regions import REGIONS
-from limner.values.tone import lab_of, luminance, luminance_of_value, munsell_value, to_levels, to_light
+from limner.values.tone import luminance_of_value, munsell_value
 
 Array = NDArray[np.float64]
 Pixels = NDArray[np.uint8]
@@ -116,7 +117,7 @@ def _warm(light: Array, points: Array, slip: ToneSlip) -> Array:
     """The same lightness, a* and b* moved; sRGB may clip what it cannot hold."""
     weight = _weight(light, points, slip.regions)
     inside = weight > 0
-    lab = lab_of(light[inside])
+    lab = lab_of_light(light[inside])
     lab[:, 1:] += (slip.amount / np.sqrt(2) * weight[inside])[:, None]
     out = light.copy()
     out[inside] = _light_of(lab)
@@ -125,7 +126,7 @@ def _warm(light: Array, points: Array, slip: ToneSlip) -> Array:
 
 def _light_of(lab: Array) -> Array:
     """Linear sRGB of (N, 3) CIE L*a*b*: the inverse of :func:`limner.values.tone.lab_of`."""
-    from limner.values.tone import RGB_TO_XYZ, WHITE
+    from limner.pictures.cielab import RGB_TO_XYZ, WHITE
 
     f = np.stack(
         [(lab[:, 0] + 16) / 116 + lab[:, 1] / 500, (lab[:, 0] + 16) / 116, (lab[:, 0] + 16) / 116 - lab[:, 2] / 200]

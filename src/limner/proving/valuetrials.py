@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from limner.auditing import audit
 from limner.errors import FaceError
+from limner.pictures.cielab import RGB_TO_XYZ
 from limner.proving.photograph import Photo, Shot, rephotograph
 from limner.proving.render import Brush, Kind, Palette, paint
 from limner.proving.score import Reading
@@ -19,7 +20,6 @@ from limner.values.bring import BURNT, UNIT, bring
 from limner.values.faces import flesh_of, values_of
 from limner.values.regions import region_masks
 from limner.values.steps import MOST_LOST
-from limner.values.tone import RGB_TO_XYZ
 
 Array = NDArray[np.float64]
 

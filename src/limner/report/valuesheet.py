@@ -9,6 +9,7 @@ from PIL import Image
 
 from limner.errors import UsageError
 from limner.face.points import FEATURES
+from limner.pictures.cielab import to_levels
 from limner.pictures.picture import Picture
 from limner.report.chalk import Colour, Look, Sheet, smooth, text_width, wrapped
 from limner.result import AuditResult
@@ -17,7 +18,7 @@ from limner.values.faces import Faces
 from limner.values.masses import SIMPLE, softened
 from limner.values.read import asked_in, faces_in
 from limner.values.simple import squinted
-from limner.values.tone import luminance_of_value, to_levels
+from limner.values.tone import luminance_of_value
 from limner.valuesresult import ValuesReport
 
 Array = NDArray[np.float64]

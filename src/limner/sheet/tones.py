@@ -10,10 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.face.points import FEATURES
+from limner.pictures.cielab import lab_of_light, light_table
 from limner.sheet.marks import Pen, Stroke
 from limner.sheet.placing import Placement
 from limner.sheet.reading import Sitter
-from limner.values.tone import lab_of, light_table
 
 Array = NDArray[np.float64]
 Labels = NDArray[np.int64]
@@ -82,7 +82,7 @@ def tones_of(sitter: Sitter, placement: Placement, by: By = "face") -> Tones:
     if not np.isfinite(unit):
         unit = 0.1 * WORKING
     # In L*, not in light: there the middle of a softened edge stays where the edge is.
-    soft = cv2.GaussianBlur(lab_of(light_table()[pixels]), (0, 0), max(SIMPLE * unit, 0.6))
+    soft = cv2.GaussianBlur(lab_of_light(light_table()[pixels]), (0, 0), max(SIMPLE * unit, 0.6))
     lab = np.asarray(soft, dtype=np.float64)
     lab[~reach] = np.nan
     face = _face_mask(sitter, placement, pitch, reach) if by == "face" else reach
@@ -165,7 +165,7 @@ def value_picture(labels: Labels, tones: Tones) -> tuple[Pixels, tuple[float, ..
     """(H, W) grey picture in which every value has its mean lightness, and these, L*; white where nothing reaches."""
     seen = tones.lab[..., 0]
     means = tuple(float(np.nanmean(seen[labels == k])) if (labels == k).any() else 0.0 for k in range(labels.max() + 1))
-    from limner.values.tone import to_levels
+    from limner.pictures.cielab import to_levels
 
     y = [((m + 16) / 116) ** 3 if m > 8 else m / 903.2963 for m in means]
     greys = np.rint(255 * to_levels(np.array([*y, 1.0]))).astype(np.uint8)

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.face.points import FEATURES
-from limner.values.tone import light_table
+from limner.pictures.cielab import light_table
 
 Array = NDArray[np.float64]
 Light = NDArray[np.float32]

@@ -9,12 +9,13 @@ from numpy.typing import NDArray
 
 from limner.compare.calls import call_for
 from limner.compare.stage import ONE_COLOUR, chroma_scatter
+from limner.pictures.cielab import lab_of_light
 from limner.values import mend
 from limner.values.faces import Faces
 from limner.values.masses import softened
 from limner.values.regions import REGIONS
 from limner.values.steps import MOST_LOST
-from limner.values.tone import ciede2000, lab_of
+from limner.values.tone import ciede2000
 from limner.valuesresult import Amount, RegionValue, ValueCall, ValueFinding
 
 Array = NDArray[np.float64]
@@ -45,7 +46,7 @@ def is_monochrome(faces: Faces) -> bool:
     soft = np.stack([softened(np.ascontiguousarray(faces.matched.painting[..., k]), 0.05) for k in range(3)], axis=-1)
     rows, columns = np.nonzero(faces.outline)
     some = slice(None, None, max(len(rows) // 1500, 1))
-    return chroma_scatter(lab_of(soft[rows[some], columns[some]])) < ONE_COLOUR / 1.25
+    return chroma_scatter(lab_of_light(soft[rows[some], columns[some]].astype(np.float64))) < ONE_COLOUR / 1.25
 
 
 def colours(regions: list[RegionValue], held: set[str]) -> Colours | None:
@@ -181,7 +182,7 @@ def _lights_against_shadows(faces: Faces, strict: float) -> ValueFinding | None:
     apart = []
     for light in (faces.brought.reference, faces.matched.painting):
         lit, dark = (
-            lab_of(light[used][part].mean(axis=0))[1:].sum() / np.sqrt(2) for part in (seen >= high, seen <= low)
+            lab_of_light(light[used][part].mean(axis=0))[1:].sum() / np.sqrt(2) for part in (seen >= high, seen <= low)
         )
         apart.append(float(lit - dark))
     more, threshold = apart[1] - apart[0], strict * 1.5 * NOTICED

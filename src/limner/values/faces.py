@@ -10,12 +10,13 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.pictures.cielab import lab_of_light, luminance
 from limner.settings import Stage
 from limner.values.bring import UNIT, Brought
 from limner.values.masses import in_masses
 from limner.values.match import Matched
 from limner.values.regions import face_mask, outline_mask, region_masks
-from limner.values.tone import lab_of, luminance, munsell_value
+from limner.values.tone import munsell_value
 
 Array = NDArray[np.float64]
 Plane = NDArray[np.float32]
@@ -139,5 +140,5 @@ def softened_within(plane: Plane, mask: Mask, width: float) -> Plane:
 
 def is_flesh(brought: Brought, flesh: Mask, patch: Mask) -> bool:
     """Whether a patch of the reference could be skin of this sitter, by value and colour."""
-    there, face = (lab_of(brought.reference[mask].mean(axis=0)) for mask in (patch, flesh))
+    there, face = (lab_of_light(brought.reference[mask].mean(axis=0)) for mask in (patch, flesh))
     return bool(abs(there[0] - face[0]) < 10 * FLESH_NEAR[0] and np.hypot(*(there[1:] - face[1:])) < FLESH_NEAR[1])

@@ -9,9 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.errors import UsageError
+from limner.pictures.cielab import light_table, luminance
 from limner.pictures.picture import Picture
 from limner.values.bring import Brought, Mask
-from limner.values.tone import light_table, luminance, luminance_of_value
+from limner.values.tone import luminance_of_value
 from limner.values.ways import GROUND, Place, Way
 from limner.valuesresult import MatchBy
 

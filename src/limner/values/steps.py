@@ -9,11 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.compare.calls import call_for
+from limner.pictures.cielab import lab_of_light
 from limner.settings import Stage
 from limner.values.bring import UNIT
 from limner.values.faces import Faces, Mask, is_flesh
 from limner.values.regions import REGIONS, Region
-from limner.values.tone import lab_of
 from limner.valuesresult import Amount, RegionValue, ValueCall
 
 Array = NDArray[np.float64]
@@ -91,7 +91,9 @@ def read_regions(faces: Faces) -> list[Reading]:
         if used.sum() < 12:
             used = mask
         seen, painted = faces.aim[used], faces.painting[used]
-        labs = tuple(lab_of(light[used].mean(axis=0)) for light in (faces.brought.reference, faces.matched.painting))
+        labs = tuple(
+            lab_of_light(light[used].mean(axis=0)) for light in (faces.brought.reference, faces.matched.painting)
+        )
         out.append(
             Reading(
                 region=REGIONS[id_],

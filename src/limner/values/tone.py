@@ -1,4 +1,4 @@
-"""Light, lightness, value and colour of sRGB pixels; never luma, which sums coded values instead of light."""
+"""Munsell value of light, and the difference of two colours."""
 
 from __future__ import annotations
 
@@ -8,52 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
-Light = NDArray[np.float32]
-
-# IEC 61966-2-1:1999: linear sRGB (D65) to CIE XYZ, 2 degrees; the rows sum to the white.
-RGB_TO_XYZ = np.array(
-    [[0.4124564, 0.3575761, 0.1804375], [0.2126729, 0.7151522, 0.0721750], [0.0193339, 0.1191920, 0.9503041]]
-)
-WHITE = RGB_TO_XYZ.sum(axis=1)
 
 _D1535 = np.array([0.00081939, -0.020484, 0.23352, -0.22533, 1.1914, 0.0])
 """ASTM D1535-08e1: luminance factor in percent as a quintic in Munsell value, highest power first."""
-
-
-def to_light(srgb: Floats) -> Floats:
-    """Linear light of sRGB, both 0 to 1, any shape (IEC 61966-2-1:1999).
-
-    >>> round(float(to_light(np.array(0.4613561))), 6)
-    0.18
-    """
-    v = np.asarray(srgb, dtype=np.float64)
-    return np.asarray(np.where(v <= 0.04045, v / 12.92, ((v + 0.055) / 1.055) ** 2.4))
-
-
-@cache
-def light_table() -> Light:
-    """(256,) array: linear light of each 8-bit level."""
-    return np.asarray(to_light(np.arange(256) / 255), dtype=np.float32)
-
-
-def to_levels(light: Floats) -> Floats:
-    """Coded sRGB from 0 to 1 of linear light, clipped to what sRGB holds (IEC 61966-2-1:1999)."""
-    v = np.clip(light, 0, 1)
-    return np.asarray(np.where(v <= 0.0031308, 12.92 * v, 1.055 * np.power(v, 1 / 2.4) - 0.055))
-
-
-def luminance(light: NDArray[np.floating]) -> Floats:
-    """Relative luminance Y, 1 for white; (..., 3) array of linear light in, (...) out."""
-    return np.asarray(light @ RGB_TO_XYZ[1].astype(light.dtype))
-
-
-def lightness(y: Floats) -> Floats:
-    """CIE L* of relative luminance 0 to 1 (CIE 15, exact fractions).
-
-    >>> [round(float(lightness(to_light(np.array(level / 255)))), 2) for level in (10, 128, 255)]
-    [2.74, 53.59, 100.0]
-    """
-    return np.asarray(116 * _f(np.asarray(y, dtype=np.float64)) - 16)
 
 
 def luminance_of_value(value: Floats) -> Floats:
@@ -79,17 +36,6 @@ def munsell_value(y: NDArray[np.floating]) -> Floats:
     5.0
     """
     return np.asarray(np.interp(y, *_inverse()))
-
-
-def lab_of(light: NDArray[np.floating]) -> Floats:
-    """CIE L*a*b* (D65, 2 degrees) of linear sRGB light; (..., 3) array in and out."""
-    xyz = np.asarray(light, dtype=np.float64) @ (RGB_TO_XYZ / WHITE[:, None]).T
-    f = _f(xyz)
-    return np.stack([116 * f[..., 1] - 16, 500 * (f[..., 0] - f[..., 1]), 200 * (f[..., 1] - f[..., 2])], axis=-1)
-
-
-def _f(t: Floats) -> Floats:
-    return np.asarray(np.where(t > (24 / 116) ** 3, np.cbrt(t), (841 / 108) * t + 16 / 116))
 
 
 def ciede2000(first: Floats, second: Floats) -> Floats:

@@ -11,6 +11,7 @@ from markupsafe import Markup
 
 from limner import __version__
 from limner.auditing import Examined
+from limner.pictures.cielab import lightness
 from limner.report import canonwords as say
 from limner.report import words
 from limner.report.auditpage import told
@@ -18,7 +19,7 @@ from limner.report.auditpage.stage import Pixels, Stage, cuts_without_values, li
 from limner.report.clean import clean
 from limner.report.onefile import as_data, closed, data_url, policy
 from limner.result import AuditResult
-from limner.values.tone import lightness, luminance_of_value
+from limner.values.tone import luminance_of_value
 
 QUALITY = 86
 PRINTED = 5
