@@ -37,6 +37,23 @@ def audit(folder: Path, session: int) -> int:
     return subprocess.run(command, check=False).returncode  # noqa: S603 - our own command, no shell
 
 
+def sheet(folder: Path, session: int) -> int:
+    """Makes the correction sheet at 1:1 of the same photo; its exit code."""
+    stem = folder / f"easel-{session}"
+    command = [
+        str(Path(sys.executable).with_name("limner")),
+        "sheet",
+        str(folder / "reference.jpg"),
+        f"{stem}.jpg",
+        "--canvas",
+        "440x500mm",
+        "--out",
+        f"{stem}-sheet.pdf",
+    ]
+    print("\n$ " + " ".join(["limner", *command[1:]]), flush=True)
+    return subprocess.run(command, check=False).returncode  # noqa: S603 - our own command, no shell
+
+
 def series(folder: Path) -> int:
     """Runs ``limner series`` on all five; its exit code."""
     command = [
@@ -74,6 +91,9 @@ def main() -> int:
         return error.exit_code
     code = audit(folder, asked.session)
     if code not in {0, 1}:
+        return code
+    code = sheet(folder, asked.session)
+    if code:
         return code
     code = series(folder)
     if code not in {0, 1}:
