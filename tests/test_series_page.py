@@ -34,7 +34,7 @@ def run() -> Run:
     )
     last = record(reading(deviation=4.0, call="slight"), name=HOSTILE, shifts=shifted(0.001), tones=toned(0.1))
     photos = (first, Skipped(name="day-2.jpg", reason="No face was found."), last)
-    series = Series(reference="sitter.jpg", order="In order.", photos=photos, notes={"day-1.jpg": "too <b>dark</b>"})
+    series = Series(reference="sitter.jpg", order="as given", photos=photos, notes={"day-1.jpg": "too <b>dark</b>"})
     return Run(series=series, faces=(face(40), None, face(200)))
 
 
