@@ -26,8 +26,8 @@ from limner.register.belief import Signs, weigh
 from limner.register.bring import PX_PER_PUPILS, Brought, apply, bring, turned_back
 from limner.register.carrying import fitted_points
 from limner.register.flow import agreed, at, dense_flow, turned_round
-from limner.register.local import Window, local_fits
-from limner.register.tone import Look, Planes, evened, has_colour
+from limner.register.local import Fits, Window, local_fits, windows_round
+from limner.register.tone import Look, Planes, Quality, evened, has_colour
 
 Pixels = NDArray[np.uint8]
 
@@ -244,14 +244,16 @@ def test_a_local_fit_finds_a_stretch_and_says_how_sure():
     noisy = stretched + rng.normal(size=(240, 240)).astype(np.float32) * 0.05
     places = np.array([[100.0, 120.0], [120.0, 120.0], [145.0, 110.0]])
     flow = np.zeros((240, 240, 2), dtype=np.float32)
-    made = [Planes(reference=texture, painting=np.asarray(noisy, np.float32), weight=1.0)]
-    fits = local_fits(flow, made, places, np.array([1.0, 0.0]), Window(along=0.14, across=0.07), rounds=6)
+    windows = windows_round(places, np.array([1.0, 0.0]), Window(along=0.14, across=0.07))
+
+    def fitted(painting: NDArray[np.float64]) -> Fits:
+        plane = Quality(np.asarray(painting, np.float32))
+        return local_fits(flow, [Planes(reference=Quality(texture), painting=plane, weight=1.0)], windows, rounds=6)
+
+    fits = fitted(noisy)
     assert_allclose(fits.moves, np.stack([0.06 * (places[:, 0] - 120), np.zeros(3)], axis=1), atol=0.1)
     assert (fits.sigma > 0).all()
-    rough = [
-        Planes(reference=texture, painting=np.asarray(noisy + rng.normal(size=(240, 240)) * 2, np.float32), weight=1.0)
-    ]
-    worse = local_fits(flow, rough, places, np.array([1.0, 0.0]), Window(along=0.14, across=0.07), rounds=6)
+    worse = fitted(noisy + rng.normal(size=(240, 240)) * 2)
     assert (worse.sigma > 2 * fits.sigma).all()
 
 

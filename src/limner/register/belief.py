@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from limner.face.points import FEATURES
 from limner.register.bring import PX_PER_PUPILS, Brought
-from limner.register.tone import Look, evened
+from limner.register.tone import Look, evened, evened_sitter
 
 Array = NDArray[np.float64]
 Plane = NDArray[np.float32]
@@ -20,8 +20,8 @@ Plane = NDArray[np.float32]
 _LOOK = Look(blur=0.02, window=0.3)
 _NEAR, _CLOSE = 0.05, 0.025
 """How far round an outline is looked, pupil distances."""
-_GROUND = 0.3
-"""Window over which the ground is taken away before contrasts are compared, pupil distances."""
+_FLAT = Look(blur=0.02, window=0.3, calm=1e6)
+"""The ground taken away before contrasts are compared, and nothing stretched."""
 
 _MAIN = ("eye_right", "eye_left", "brow_right", "brow_left", "nose", "lips", "jaw")
 _LEAVABLE = ("eye_right", "eye_left", "brow_right", "brow_left", "nose", "lips")
@@ -180,11 +180,10 @@ class Laid:
         def along(plane: Plane) -> Plane:
             return np.asarray(cv2.remap(plane, *there, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE), np.float32)
 
-        first, second = brought.reference[..., 0], brought.painting[..., 0]
-        self._evened = evened(first, _LOOK), along(evened(second, _LOOK))
-        flat = Look(blur=0.02, window=_GROUND, calm=1e6)
-        still = evened(second, flat)
-        self._reference = evened(first, flat)
+        sitter, light = brought.sitter, brought.painting[..., 0]
+        self._evened = evened_sitter(sitter, _LOOK).plane, along(evened(light, _LOOK))
+        still = evened(light, _FLAT)
+        self._reference = evened_sitter(sitter, _FLAT).plane
         self._paintings = still, along(still)
         self._likeness: dict[str, float] = {}
         x0, y0 = np.clip(brought.places.min(axis=0).astype(int), 0, None)
@@ -218,6 +217,9 @@ class Laid:
 
     def _spot(self, feature: str, reach: float) -> _Spot:
         """In and near an outline; within the outline too where it encloses a feature."""
+        return self.brought.sitter.once(("spot", feature, reach), lambda: self._drawn(feature, reach))
+
+    def _drawn(self, feature: str, reach: float) -> _Spot:
         shape = self.brought.reference.shape[:2]
         filled = FEATURES[feature].closed and feature != "face"
         outline = np.round(self.brought.places[list(FEATURES[feature].indices)]).astype(np.int32)

@@ -6,18 +6,23 @@ every window and blur further on is a share of the pupil distance. Only the part
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable, Hashable
+from dataclasses import dataclass, field
+from typing import Any, TypeVar
+from weakref import WeakKeyDictionary
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from limner.face.facepoints import PUPIL_LEFT, PUPIL_RIGHT
+from limner.face.facepoints import PUPIL_LEFT, PUPIL_RIGHT, FacePoints
 from limner.measure.similarity import NoFit, Similarity, fit_robust
 from limner.pictures.cielab import lab_of_pixels
+from limner.pictures.picture import Picture
 
 Array = NDArray[np.float64]
 Plane = NDArray[np.float32]
+T = TypeVar("T")
 
 PX_PER_PUPILS = 130.0
 """Working px between the reference's pupils."""
@@ -40,21 +45,63 @@ FACE = Extent(px=PX_PER_PUPILS, margin=0.45, above=0.2)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
+class Sitter:
+    """The reference in the working frame, with what is made of it once for all its paintings."""
+
+    lab: Plane
+    """(h, w, 3) array, L*a*b*."""
+    places: Array
+    """(478, 2) array: its points in the working frame."""
+    from_reference: Array
+    """(2, 3) affine matrix from px of the reference as decoded to the working frame."""
+    extent: Extent
+    _made: dict[Hashable, Any] = field(default_factory=dict, repr=False)
+
+    def once(self, key: Hashable, make: Callable[[], T]) -> T:
+        """What ``make`` gives, made at the first call with this key and kept."""
+        if key not in self._made:
+            self._made[key] = make()
+        found: T = self._made[key]
+        return found
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Brought:
     """Both faces in the working frame, in CIE L*a*b*."""
 
-    reference: Plane
-    """(h, w, 3) array, L*a*b*."""
+    sitter: Sitter
     painting: Plane
     """(h, w, 3) array, L*a*b*; outside the photo its edge is repeated."""
-    places: Array
-    """(478, 2) array: the reference's points in the working frame."""
     found: Array
     """(478, 2) array: the points found in the painting, in the working frame."""
     to_painting: Array
     """(2, 3) affine matrix from the working frame to px of the painting as decoded."""
-    from_reference: Array
-    """(2, 3) affine matrix from px of the reference as decoded to the working frame."""
+
+    @property
+    def reference(self) -> Plane:
+        """(h, w, 3) array, L*a*b*."""
+        return self.sitter.lab
+
+    @property
+    def places(self) -> Array:
+        """(478, 2) array: the reference's points in the working frame."""
+        return self.sitter.places
+
+    @property
+    def from_reference(self) -> Array:
+        """(2, 3) affine matrix from px of the reference as decoded to the working frame."""
+        return self.sitter.from_reference
+
+
+_SITTERS: WeakKeyDictionary[Picture, dict[tuple[FacePoints, Extent], Sitter | NoFit]] = WeakKeyDictionary()
+
+
+def sitter_of(reference: Picture, points: FacePoints, extent: Extent = FACE) -> Sitter | NoFit:
+    """As :func:`draw`, made once for as long as the decoded picture is kept."""
+    kept = _SITTERS.setdefault(reference, {})
+    if (points, extent) not in kept:
+        kept[points, extent] = draw(reference.pixels, points.mean, extent)
+    return kept[points, extent]
 
 
 def bring(
@@ -76,8 +123,14 @@ def bring(
     Returns:
         Both in the working frame, or a falsy :class:`NoFit` where the points give no similarity.
     """
+    sitter = draw(reference, points, extent)
+    return lay(sitter, painting, found) if isinstance(sitter, Sitter) else sitter
+
+
+def draw(reference: NDArray[np.uint8], points: Array, extent: Extent = FACE) -> Sitter | NoFit:
+    """The reference in the working frame; arguments and what comes instead as in :func:`bring`."""
     distance = float(np.linalg.norm(points[PUPIL_LEFT] - points[PUPIL_RIGHT]))
-    known = np.isfinite(points).all(axis=1) & np.isfinite(found).all(axis=1)
+    known = np.isfinite(points).all(axis=1)
     if not (np.isfinite(distance) and distance > 0 and known.sum() > 2):
         return NoFit("the reference's pupils or most of its points are missing")
     scale = extent.px / distance
@@ -86,18 +139,29 @@ def bring(
     low[1] -= extent.above * extent.px
     width, height = (int(n) for n in np.ceil(high - low))
     from_reference = np.array([[scale, 0.0, -low[0]], [0.0, scale, -low[1]]])
-    places = apply(from_reference, points)
-    fit = fit_robust(found[known], places[known])
+    return Sitter(
+        lab=_lab(reference, from_reference, (width, height)),
+        places=apply(from_reference, points),
+        from_reference=from_reference,
+        extent=extent,
+    )
+
+
+def lay(sitter: Sitter, painting: NDArray[np.uint8], found: Array) -> Brought | NoFit:
+    """Lay a painting over a reference that is drawn already; arguments and what comes instead as in :func:`bring`."""
+    known = np.isfinite(sitter.places).all(axis=1) & np.isfinite(found).all(axis=1)
+    if known.sum() < 3:
+        return NoFit("most of the painting's points are missing")
+    fit = fit_robust(found[known], sitter.places[known])
     if not isinstance(fit, Similarity):
         return fit
     from_painting = _matrix(fit)
+    height, width = sitter.lab.shape[:2]
     return Brought(
-        reference=_lab(reference, from_reference, (width, height)),
+        sitter=sitter,
         painting=_lab(painting, from_painting, (width, height)),
-        places=places,
         found=apply(from_painting, found),
         to_painting=turned_back(from_painting),
-        from_reference=from_reference,
     )
 
 

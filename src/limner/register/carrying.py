@@ -15,10 +15,10 @@ from limner.face.points import FEATURES, MESH_POINTS
 from limner.measure.similarity import NoFit
 from limner.pictures.picture import Picture
 from limner.register.belief import Laid, Seen, has_all_tones, judge
-from limner.register.bring import Brought, apply, bring
+from limner.register.bring import Brought, Sitter, apply, lay, sitter_of
 from limner.register.carried import Carried
 from limner.register.flow import agreed, at, dense_flow, fine_flow
-from limner.register.local import Window, local_fits
+from limner.register.local import Window, Windows, local_fits, windows_round
 from limner.register.tone import Look, planes
 
 Array = NDArray[np.float64]
@@ -71,7 +71,8 @@ def carry(reference: Picture, points: FacePoints, painting: Picture, found: Face
     Returns:
         The carried points, in px of the painting as decoded, with how far they are believed; ``refused`` says why not.
     """
-    brought = bring(reference.pixels, points.mean, painting.pixels, found.mean)
+    sitter = sitter_of(reference, points)
+    brought = lay(sitter, painting.pixels, found.mean) if isinstance(sitter, Sitter) else sitter
     if not isinstance(brought, Brought):
         return _nothing(found, brought)
     flows = dense_flow(brought)
@@ -108,15 +109,20 @@ def carry(reference: Picture, points: FacePoints, painting: Picture, found: Face
 def _fit(brought: Brought, start: Plane, coarse: Array, which: int, rounds: int) -> tuple[Array, Array]:
     """(478, 2) and (478,) arrays, working px: the points by the close (0) or the wide (1) fit, and their doubt."""
     made = planes(brought, LOOKS[which])
-    places = brought.places
-    line = places[PUPIL_LEFT] - places[PUPIL_RIGHT]
-    line = line / np.linalg.norm(line)
-    run, doubt = coarse.copy(), np.zeros(len(places))
-    for region, rows in fitted_points().items():
-        fits = local_fits(start, made, places[rows], line, WINDOWS[region][which], rounds)
-        run[rows] = places[rows] + fits.moves
+    run, doubt = coarse.copy(), np.zeros(len(coarse))
+    for rows, windows in brought.sitter.once(("windows", which), lambda: _windows(brought.places, which)):
+        fits = local_fits(start, made, windows, rounds)
+        run[rows] = windows.places + fits.moves
         doubt[rows] = fits.sigma
     return run, doubt
+
+
+def _windows(places: Array, which: int) -> list[tuple[NDArray[np.int64], Windows]]:
+    """Rows of the points that get fits of their own, and the windows round them, by region."""
+    line = places[PUPIL_LEFT] - places[PUPIL_RIGHT]
+    line = line / np.linalg.norm(line)
+    parts = fitted_points().items()
+    return [(rows, windows_round(places[rows], line, WINDOWS[region][which])) for region, rows in parts]
 
 
 def _nothing(found: FacePoints, why: NoFit) -> Carried:

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.register.bring import PX_PER_PUPILS, Brought
-from limner.register.tone import Look, evened
+from limner.register.tone import Look, evened, evened_sitter
 
 Array = NDArray[np.float64]
 Plane = NDArray[np.float32]
@@ -99,9 +99,13 @@ def turned_round(flow: Plane, rounds: int = 6) -> Plane:
 
 def _greys(brought: Brought, look: Look) -> tuple[Grey, Grey]:
     """Both pictures' evened lightness in 8 bits."""
-    made = (evened(lab[..., 0], look) for lab in (brought.reference, brought.painting))
-    first, second = (np.clip(128 + _CONTRAST * plane, 0, 255).astype(np.uint8) for plane in made)
-    return first, second
+    sitter = brought.sitter
+    first = sitter.once(("grey", look), lambda: _eight(evened_sitter(sitter, look).plane))
+    return first, _eight(evened(brought.painting[..., 0], look))
+
+
+def _eight(plane: Plane) -> Grey:
+    return np.asarray(np.clip(128 + _CONTRAST * plane, 0, 255), dtype=np.uint8)
 
 
 def _one(greys: tuple[Grey, Grey], setting: Setting, search: Search) -> Plane:

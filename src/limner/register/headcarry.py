@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from limner.face.facepoints import POINT_COUNT, PUPIL_LEFT, PUPIL_RIGHT, FacePoints
 from limner.face.placeable import ALL_COUNT, BEYOND
 from limner.pictures.picture import Picture
-from limner.register.bring import Brought, apply, bring, turned_back
+from limner.register.bring import Brought, Sitter, apply, lay, sitter_of, turned_back
 from limner.register.carried import CarriedHead
 from limner.register.headfind import ALONG, WIDE, Lines, find_lines
 from limner.register.headpath import best_path
@@ -84,10 +84,12 @@ def carry_head(
         marks: points placed by hand on the reference, as in :attr:`FacePoints.hand`; what the mesh does not have of
             them is carried instead of what is looked for.
     """
-    brought = bring(reference.pixels, points.mean, painting.pixels, found.mean, WIDE)
+    sitter = sitter_of(reference, points, WIDE)
+    brought = lay(sitter, painting.pixels, found.mean) if isinstance(sitter, Sitter) else sitter
     if not isinstance(brought, Brought):
         return _nothing(brought.reason)
-    lines = find_lines(brought, (reference.pixels.shape[1], reference.pixels.shape[0]))
+    size = reference.pixels.shape[1], reference.pixels.shape[0]
+    lines = brought.sitter.once("lines", lambda: find_lines(brought.sitter, size))
     asked = _asked(lines, brought, {key: mark for key, mark in marks.items() if key in BEYOND})
     shifts, alike = _shifts(brought, asked)
     doubts = {**asked.reasons, **_doubts(brought, asked, shifts, alike, painting)}

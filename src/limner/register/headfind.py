@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from limner.face.facepoints import PUPIL_LEFT, PUPIL_RIGHT
 from limner.face.placeable import OUTLINE_HOURS
 from limner.face.points import FEATURES
-from limner.register.bring import Brought, Extent
+from limner.register.bring import Extent, Sitter
 from limner.register.headpath import best_path
 
 Array = NDArray[np.float64]
@@ -114,18 +114,18 @@ class _Head:
         return np.asarray((x >= x0 + room) & (x <= x1 - room) & (y >= y0 + room) & (y <= y1 - room))
 
 
-def find_lines(brought: Brought, size: tuple[int, int]) -> Lines:
+def find_lines(sitter: Sitter, size: tuple[int, int]) -> Lines:
     """Find the big shape on the reference.
 
     Args:
-        brought: both faces in the :data:`WIDE` frame.
+        sitter: the reference in the :data:`WIDE` frame.
         size: width and height of the reference as decoded, px.
     """
-    (x0, y0), (x1, y1) = (np.array([[0, 0], size]) @ brought.from_reference[:, :2].T) + brought.from_reference[:, 2]
-    height, width = brought.reference.shape[:2]
+    (x0, y0), (x1, y1) = (np.array([[0, 0], size]) @ sitter.from_reference[:, :2].T) + sitter.from_reference[:, 2]
+    height, width = sitter.lab.shape[:2]
     seen = max(float(x0), 0.0), max(float(y0), 0.0), min(float(x1), width - 1.0), min(float(y1), height - 1.0)
-    soft = np.asarray(cv2.GaussianBlur(brought.reference, (0, 0), 0.025 * WIDE.px), dtype=np.float32)
-    head = _Head(lab=soft, places=brought.places, unit=WIDE.px, seen=seen)
+    soft = np.asarray(cv2.GaussianBlur(sitter.lab, (0, 0), 0.025 * WIDE.px), dtype=np.float32)
+    head = _Head(lab=soft, places=sitter.places, unit=WIDE.px, seen=seen)
     single, why = _hairline(head)
     outline, across, clear, keys, reasons = _outline(head, single["tr"][0] if single else None)
     sides, why_neck = _neck(head)

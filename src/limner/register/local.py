@@ -11,6 +11,7 @@ eye line than across it keeps lids and lips apart.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import cv2
 import numpy as np
@@ -55,37 +56,73 @@ class Fits:
     """(N,) array, working px: from the curvature of the fit and what it leaves over."""
 
 
-def local_fits(
-    flow: Plane, planes: list[Planes], places: Array, eye_line: Array, window: Window, rounds: int = 4
-) -> Fits:
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Windows:
+    """The same window round several places of the reference."""
+
+    places: Array
+    """(N, 2) array, working px."""
+    x: Plane
+    """(N, n) array: where the px of each window lie..."""
+    y: Plane
+    weights: Plane
+    """(n,) array: what each has to say."""
+    basis: Plane
+    """(6, n) array: the terms of the bend there."""
+
+    @cached_property
+    def project(self) -> Plane:
+        """(6, n) array: from a displacement in the window to its bend, by weighted least squares."""
+        weighted = self.basis * self.weights
+        return np.asarray(np.linalg.solve(weighted @ self.basis.T, weighted), dtype=np.float32)
+
+    @cached_property
+    def pairs(self) -> Plane:
+        """(21, n) array: the products of two terms each, as :func:`numpy.triu_indices` orders them."""
+        first, second = np.triu_indices(_TERMS)
+        return self.basis[first] * self.basis[second]
+
+
+def windows_round(places: Array, eye_line: Array, window: Window) -> Windows:
+    """A window round each place.
+
+    Args:
+        places: (N, 2) array, in the reference, working px.
+        eye_line: (2,) unit vector along the eye line.
+        window: its size.
+    """
+    near, weights = _near(eye_line, window)
+    return Windows(
+        places=places,
+        x=(places[:, :1] + near[:, 0]).astype(np.float32),
+        y=(places[:, 1:] + near[:, 1]).astype(np.float32),
+        weights=weights,
+        basis=_basis(near),
+    )
+
+
+def local_fits(flow: Plane, planes: list[Planes], windows: Windows, rounds: int = 4) -> Fits:
     """Fit round each place, from the flow as the start.
 
     Args:
         flow: (h, w, 2) array, working px.
         planes: what is compared.
-        places: (N, 2) array, in the reference, working px.
-        eye_line: (2,) unit vector along the eye line.
-        window: its size.
+        windows: the places, and how much round them is asked.
         rounds: of Gauss-Newton.
     """
-    near, weights = _near(eye_line, window)
-    x = (places[:, :1] + near[:, 0]).astype(np.float32)
-    y = (places[:, 1:] + near[:, 1]).astype(np.float32)
-    basis = _basis(near)
+    x, y, basis = windows.x, windows.y, windows.basis
     start = cv2.remap(flow, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    weighted = basis * weights
-    project = np.linalg.solve(weighted @ basis.T, weighted).astype(np.float32)
-    first = np.concatenate([start[..., 0] @ project.T, start[..., 1] @ project.T], axis=1)
-    views = [_View(plane, x, y) for plane in planes]
+    first = np.concatenate([start[..., 0] @ windows.project.T, start[..., 1] @ windows.project.T], axis=1)
+    views = [_View(plane, windows) for plane in planes]
     free = np.array([_FREE_SHIFT] + [_FREE_BEND] * (_TERMS - 1)) * PX_PER_PUPILS
     hold = np.concatenate([free, free]) ** -2.0
-    bend: Array = np.zeros((len(places), 2 * _TERMS))
+    bend: Array = np.zeros((len(x), 2 * _TERMS))
     tones: Array | None = None
     normal = np.zeros(0)
     for _ in range(rounds):
         moved = (first + bend).astype(np.float32)
         there = x + moved[:, :_TERMS] @ basis, y + moved[:, _TERMS:] @ basis
-        normal, right = _normal(views, there, basis, weights, tones)
+        normal, right = _normal(views, there, windows, tones)
         normal[:, : 2 * _TERMS, : 2 * _TERMS] += np.diag(hold)
         normal[:, 2 * _TERMS :, 2 * _TERMS :] += 1e-3 * np.eye(2 * len(views))
         right[:, : 2 * _TERMS] -= bend * hold
@@ -104,25 +141,27 @@ def local_fits(
 class _View:
     """One plane of both pictures as seen from the windows."""
 
-    def __init__(self, plane: Planes, x: Plane, y: Plane) -> None:
+    def __init__(self, plane: Planes, windows: Windows) -> None:
         self.weight = plane.weight
         self.painting = plane.painting
-        self.painting_slopes = plane.painting_slopes
-        self.reference = _sample(plane.reference, x, y)
-        self.slopes = tuple(_sample(slope, x, y) for slope in plane.reference_slopes)
+        own = plane.reference
+        if windows not in own.seen:
+            across, down = (_sample(slope, windows.x, windows.y) for slope in own.slopes)
+            own.seen[windows] = _sample(own.plane, windows.x, windows.y), across, down
+        self.reference, *self.slopes = own.seen[windows]
 
     def compare(self, x: Plane, y: Plane) -> tuple[Plane, Plane, Plane, Plane]:
         """The painting there, what it lacks to the reference, and the mean slopes of the two."""
-        painted = _sample(self.painting, x, y)
+        painted = _sample(self.painting.plane, x, y)
         across, down = (
             np.float32(0.5) * (own + _sample(other, x, y))
-            for own, other in zip(self.slopes, self.painting_slopes, strict=True)
+            for own, other in zip(self.slopes, self.painting.slopes, strict=True)
         )
         return painted, self.reference - painted, across, down
 
 
 def _normal(
-    views: list[_View], there: tuple[Plane, Plane], basis: Plane, weights: Plane, tones: Array | None
+    views: list[_View], there: tuple[Plane, Plane], windows: Windows, tones: Array | None
 ) -> tuple[Array, Array]:
     """Normal equations of all windows: (N, m, m) and (N, m) arrays; bends first, then gain and offset of each plane.
 
@@ -130,8 +169,8 @@ def _normal(
     or one), so all windows' sums are a few products of (N, n) with (n, terms) matrices.
     """
     count, size = len(there[0]), 2 * _TERMS + 2 * len(views)
+    basis, pairs, weights = windows.basis, windows.pairs, windows.weights
     first, second = np.triu_indices(_TERMS)
-    pairs = basis[first] * basis[second]
     place = np.zeros((_TERMS, _TERMS), dtype=np.intp)
     place[first, second] = place[second, first] = np.arange(len(first))
     normal, right = np.zeros((count, size, size)), np.zeros((count, size))

@@ -6,6 +6,7 @@ its local contrast, over a window much larger than a feature's edge and smaller 
 
 from __future__ import annotations
 
+from collections.abc import Hashable
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -13,7 +14,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from limner.register.bring import PX_PER_PUPILS, Brought
+from limner.register.bring import PX_PER_PUPILS, Brought, Sitter
 
 Plane = NDArray[np.float32]
 
@@ -33,26 +34,33 @@ class Look:
     """Contrast in L* below which nothing is stretched any more."""
 
 
+@dataclass(frozen=True, eq=False)
+class Quality:
+    """One quality of one picture, evened out."""
+
+    plane: Plane
+    """(h, w) array."""
+
+    @cached_property
+    def slopes(self) -> tuple[Plane, Plane]:
+        """Slopes per px, to the right and down; (h, w) arrays."""
+        across, down = (cv2.Sobel(self.plane, cv2.CV_32F, *way, scale=1 / 8) for way in ((1, 0), (0, 1)))
+        return np.asarray(across, dtype=np.float32), np.asarray(down, dtype=np.float32)
+
+    @cached_property
+    def seen(self) -> dict[Hashable, tuple[Plane, Plane, Plane]]:
+        """The plane and its slopes at places that are asked again and again, by what asks."""
+        return {}
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Planes:
-    """One quality of both pictures, evened out."""
+    """One quality of both pictures."""
 
-    reference: Plane
-    """(h, w) array."""
-    painting: Plane
-    """(h, w) array."""
+    reference: Quality
+    painting: Quality
     weight: float
     """Its say against lightness."""
-
-    @cached_property
-    def reference_slopes(self) -> tuple[Plane, Plane]:
-        """Slopes per px, to the right and down; (h, w) arrays."""
-        return _slopes(self.reference)
-
-    @cached_property
-    def painting_slopes(self) -> tuple[Plane, Plane]:
-        """The same of the painting."""
-        return _slopes(self.painting)
 
 
 def evened(plane: Plane, look: Look) -> Plane:
@@ -64,20 +72,24 @@ def evened(plane: Plane, look: Look) -> Plane:
     return np.asarray((soft - mean) / np.sqrt(np.maximum(spread, 0) + look.calm**2), dtype=np.float32)
 
 
+def evened_sitter(sitter: Sitter, look: Look, channel: int = 0) -> Quality:
+    """A channel of the reference evened, once for all its paintings."""
+    return sitter.once((channel, look), lambda: Quality(evened(sitter.lab[..., channel], look)))
+
+
 def planes(brought: Brought, look: Look) -> list[Planes]:
     """Lightness, and red against green where the painting has colour."""
-    light = (evened(lab[..., 0], look) for lab in (brought.reference, brought.painting))
-    made = [Planes(reference=next(light), painting=next(light), weight=1.0)]
+    asked = [(0, look, 1.0)]
     if has_colour(brought):
-        soft = Look(blur=2 * look.blur, window=look.window, calm=0.75 * look.calm)
-        made.append(
-            Planes(
-                reference=evened(brought.reference[..., 1], soft),
-                painting=evened(brought.painting[..., 1], soft),
-                weight=0.5,
-            )
+        asked.append((1, Look(blur=2 * look.blur, window=look.window, calm=0.75 * look.calm), 0.5))
+    return [
+        Planes(
+            reference=evened_sitter(brought.sitter, how, channel),
+            painting=Quality(evened(brought.painting[..., channel], how)),
+            weight=weight,
         )
-    return made
+        for channel, how, weight in asked
+    ]
 
 
 def has_colour(brought: Brought) -> bool:
@@ -91,11 +103,6 @@ def has_colour(brought: Brought) -> bool:
         return False
     low, high = np.percentile(colour.reshape(-1, 2), (5, 95), axis=0)
     return bool(((high - low) / 2 > _COLOURLESS).any())
-
-
-def _slopes(plane: Plane) -> tuple[Plane, Plane]:
-    across, down = (cv2.Sobel(plane, cv2.CV_32F, *way, scale=1 / 8) for way in ((1, 0), (0, 1)))
-    return np.asarray(across, dtype=np.float32), np.asarray(down, dtype=np.float32)
 
 
 def _wide_blur(plane: Plane, sigma: float) -> Plane:
