@@ -18,6 +18,7 @@ import numpy as np
 import pillow_heif
 import pytest
 from PIL import Image, ImageFile
+from PIL.WebPImagePlugin import WebPImageFile
 
 from limner.errors import PictureError
 from limner.pictures import decode as decoding
@@ -92,6 +93,33 @@ def webp_of_canvas(width: int, height: int) -> bytes:
     return b"RIFF" + struct.pack("<I", len(body)) + body
 
 
+def lossless_webp_of(width: int, height: int) -> bytes:
+    data = bytearray(encoded("lossless"))
+    data[21:25] = ((width - 1) | (height - 1) << 14).to_bytes(4, "little")
+    return bytes(data)
+
+
+def lossy_webp_of(width: int, height: int) -> bytes:
+    data = bytearray(encoded("WEBP"))
+    data[26:30] = struct.pack("<HH", width, height)
+    return bytes(data)
+
+
+def jpeg_in_scans(width: int, height: int) -> bytes:
+    """A baseline JPEG whose first scan holds one of three components."""
+    data = jpeg_of(width, height)
+    at = data.index(b"\xff\xda")
+    return data[:at] + b"\xff\xda" + struct.pack(">HBBB", 8, 1, 1, 0) + b"\0\x3f\0" + data[at + 14 :]
+
+
+def tiff_in_a_tile(side: int, tile: int) -> bytes:
+    pixels = zlib.compress(bytes(side * side))
+    tags = [(256, side), (257, side), (258, 8), (259, 8), (262, 1), (322, tile), (323, tile)]
+    tags += [(324, 8 + 2 + 12 * 9 + 4), (325, len(pixels))]
+    table = b"".join(struct.pack("<HHII", tag, 4, 1, value) for tag, value in tags)
+    return b"II*\0" + struct.pack("<IH", 8, len(tags)) + table + bytes(4) + pixels
+
+
 def tiff_with(tag: int, kind: int, value: int) -> bytes:
     held = io.BytesIO()
     scene().save(held, "TIFF", tiffinfo={tag: value} if kind else None)
@@ -137,8 +165,14 @@ FILES: dict[str, tuple[Callable[[], bytes], str]] = {
     "jpeg bomb": (lambda: jpeg_of(65_500, 65_500), "65500 x 65500"),
     "progressive jpeg bomb": (lambda: jpeg_of(14_000, 14_000, progressive=True), "at most 110 million"),
     "tiff bomb": (lambda: tiff_of(90_000, 90_000), "90000 x 90000"),
-    "webp bomb": (lambda: webp_of_canvas(16_000, 16_000), "but "),
+    "webp bomb": (lambda: webp_of_canvas(16_000, 16_000), "16000 x 16000"),
+    "webp that needs twice its memory": (lambda: webp_of_canvas(8000, 8000), "at most 55 million"),
+    "small file with a large webp": (lambda: lossless_webp_of(16_383, 16_383), "16383 x 16383"),
+    "small file with a large lossy webp": (lambda: lossy_webp_of(16_383, 16_383), "16383 x 16383"),
+    "jpeg bomb in several scans": (lambda: jpeg_in_scans(14_800, 14_800), "at most 110 million"),
+    "tiff bomb in one tile": (lambda: tiff_in_a_tile(64, 30_000), "900 million pixels each"),
 }
+BOMBS = [case for case, (_, words) in FILES.items() if " x " in words or "million" in words]
 
 
 @pytest.mark.parametrize("case", FILES)
@@ -153,7 +187,7 @@ def test_a_file_that_is_no_usable_picture(tmp_path: Path, case: str) -> None:
     assert list(tmp_path.iterdir()) == [path]
 
 
-@pytest.mark.parametrize("case", [case for case in FILES if "bomb" in case and "webp" not in case])
+@pytest.mark.parametrize("case", BOMBS)
 def test_bombs_are_refused_before_anything_is_decoded(
     tmp_path: Path, case: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -161,6 +195,7 @@ def test_bombs_are_refused_before_anything_is_decoded(
         raise AssertionError("decoding began")
 
     monkeypatch.setattr(ImageFile.ImageFile, "load", decoded)
+    monkeypatch.setattr(WebPImageFile, "_open", decoded)
     path = tmp_path / "a.png"
     path.write_bytes(FILES[case][0]())
     assert "million pixels" in refused(path)
@@ -186,6 +221,12 @@ def test_a_baseline_jpeg_counts_as_it_is_decoded(tmp_path: Path) -> None:
     assert load_picture(path, label="painting", limits=limits).scale == 0.5
     Image.new("RGB", (3200, 2400)).save(path, quality=50, progressive=True)
     assert "3200 x 2400" in refused(path, limits=limits)
+
+
+def test_a_tiff_in_tiles_is_read(tmp_path: Path) -> None:
+    path = tmp_path / "a.tif"
+    path.write_bytes(tiff_in_a_tile(64, 64))
+    assert load_picture(path, label="painting").pixels.shape == (64, 64, 3)
 
 
 @pytest.mark.parametrize("kind", KINDS)

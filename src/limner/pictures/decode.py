@@ -13,6 +13,7 @@ from PIL import Image, ImageFile
 
 from limner.notices import Notice
 from limner.pictures import colour
+from limner.pictures.atonce import WEBP_COST, held_at_once, tile_size, webp_size
 from limner.pictures.exif import Exif, read_exif
 from limner.pictures.kinds import Kind, cut_short, kind_of, words_for
 from limner.pictures.modes import alpha_of, eight_bit, without_alpha
@@ -74,6 +75,8 @@ def decode(data: bytes, what: str, limits: DecodeLimits) -> Decoded:
         raise refusal(what, expected=KINDS, came=f"the file is {words_for(data)}", do=do)
     if cut_short(kind, data):
         raise _cut(what)
+    if kind == "WebP":  # whose decoder sets its memory aside as soon as it is opened
+        _check_size(webp_size(data), data, kind, what, limits)
     # Decoders meet damaged files with every kind of exception; each one means the same to the painter.
     try:
         with _quiet():
@@ -82,7 +85,7 @@ def decode(data: bytes, what: str, limits: DecodeLimits) -> Decoded:
         raise
     except Exception as error:
         raise _damaged(what, kind, error) from error
-    _check_size(image, kind, what, limits)
+    _check_size(image.size, data, kind, what, limits, tile=tile_size(image))
     _check_depth(image, kind, what)
     full, pages = image.size, bool(getattr(image, "is_animated", False))
     drafted = _draft(image, limits.target) if kind == "JPEG" else 1.0
@@ -176,18 +179,23 @@ def _open(kind: Kind, data: bytes) -> ImageFile.ImageFile:
     return opener(stream)
 
 
-def _check_size(image: Image.Image, kind: Kind, what: str, limits: DecodeLimits) -> None:
-    width, height = image.size
+def _check_size(
+    size: tuple[int, int], data: bytes, kind: Kind, what: str, limits: DecodeLimits, *, tile: int = 0
+) -> None:
+    """Refuse what is past the limits; ``tile``: pixels of one tile."""
+    width, height = size
     pixels = width * height
-    at_once = pixels
-    if kind == "JPEG" and not image.info.get("progressive"):
-        at_once = pixels // _draft_factor(max(image.size), limits.target) ** 2
+    at_once = max(tile, held_at_once(pixels, kind, data, reduced=_draft_factor(max(size), limits.target)))
     if pixels <= limits.pixels and at_once <= limits.held:
         return
-    most = min(limits.pixels, limits.held) if at_once == pixels else limits.pixels
+    fits = min(limits.pixels, limits.held)
+    if kind == "TIFF" and pixels <= fits:
+        came = f"the tiles it is stored in have {at_once / 1e6:.0f} million pixels each"
+        raise refusal(what, expected="tiles no larger than a picture", came=came, do="export the picture again")
+    most = min(limits.pixels, limits.held // WEBP_COST) if kind == "WebP" else fits
     raise refusal(
         what,
-        expected=f"at most {most / 1e6:.0f} million pixels",
+        expected=f"at most {(limits.pixels if at_once < pixels else most) / 1e6:.0f} million pixels",
         came=f"it says it has {width} x {height}, {pixels / 1e6:.0f} million",
         do="export a smaller copy",
     )
