@@ -7,7 +7,7 @@ from PIL import Image
 from limner.pictures.kinds import Kind
 
 WEBP_COST = 2
-"""A WebP's decoder keeps 16 bytes for each pixel, twice what the others need (measured: 109 million pixels, 1.74 GB)."""
+"""A WebP's decoder keeps 16 bytes for each pixel, twice what others need (measured: 109 million pixels, 1.74 GB)."""
 _TILE_WIDTH, _TILE_LENGTH = 322, 323
 
 # ITU-T T.81, table B.1: start of frame (all but DHT, JPG and DAC, which share the range), start of scan,
