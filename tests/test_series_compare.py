@@ -30,8 +30,9 @@ from limner.series.compare import (
 )
 from limner.series.csvout import to_csv
 from limner.series.dries import before_it_dries
+from limner.series.kept import from_plain
 from limner.series.order import numbers_in, photos_in, put_in_order
-from limner.series.record import Amount, Reading, Record, Series, Shift, Skipped, Tone, from_plain, to_plain
+from limner.series.record import Amount, Reading, Record, Series, Shift, Skipped, Tone, to_plain
 from limner.series.say import painted, ruler_of
 from limner.series.take import record_of
 from limner.series.text import to_text

@@ -82,7 +82,7 @@ class Cache:
             if digest.decode("ascii", "replace") != _sha(body):
                 return None
             held = json.loads(body)
-        except (OSError, ValueError):
+        except (OSError, ValueError, RecursionError):
             return None
         return held if isinstance(held, dict) and held.get("key") == key else None
 

@@ -11,10 +11,11 @@ from PIL import Image
 from limner.auditing import Examined
 from limner.face.points import NAMED_POINTS
 from limner.result import AuditResult
+from limner.series.kept import FACE_SIZE
 
 Array = NDArray[np.float64]
 
-SIZE = (320, 400)
+SIZE = FACE_SIZE
 """Width and height, px."""
 EYES = (0.42, 0.34)
 """Height of the pupils and their distance apart, as shares of height and width."""

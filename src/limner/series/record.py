@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field
-from typing import Any
+from dataclasses import asdict, dataclass, field, replace
+from typing import Any, TypeVar
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -110,9 +110,7 @@ class Record:
         """The same of a photo of another name: the same bytes may lie under two."""
         if name == self.name:
             return self
-        plain = asdict(self)
-        plain["notices"] = [text.replace(self.name, name) for text in self.notices]
-        return from_plain({**plain, "name": name})
+        return replace(self, name=name, notices=tuple(text.replace(self.name, name) for text in self.notices))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -156,32 +154,18 @@ class Series:
 
 
 def to_plain(record: Record) -> dict[str, Any]:
-    """A record as dicts, lists and plain values, for JSON."""
+    """A record as dicts, lists and plain values, for JSON; :func:`limner.series.kept.from_plain` reads it again."""
     return asdict(record)
 
 
-def from_plain(held: Mapping[str, Any]) -> Record:
-    """What :func:`to_plain` gave, as a record again.
-
-    Raises:
-        TypeError, KeyError, ValueError: when it is not.
-    """
-    made = dict(held)
-    made["readings"] = tuple(Reading(**{k: _once(v) for k, v in row.items()}) for row in held["readings"])
-    made["shifts"] = tuple(Shift(**row) for row in held["shifts"])
-    made["tones"] = tuple(Tone(**{k: _once(v) for k, v in row.items()}) for row in held["tones"])
-    made["pupil_mm"] = None if held["pupil_mm"] is None else Amount(**held["pupil_mm"])
-    largest = held["largest"]
-    made["largest"] = None if largest is None else Largest(text=largest["text"], size=Amount(**largest["size"]))
-    for name in ("values_off", "masses", "mend_first", "notices"):
-        made[name] = None if held[name] is None else tuple(held[name])
-    return Record(**made)
+Row = TypeVar("Row", Reading, Tone)
 
 
 def slim(record: Record) -> Record:
     """The same with each word held only once in this process: a long series repeats them in every photo."""
-    return from_plain(to_plain(record))
+    return replace(record, readings=tuple(map(_once, record.readings)), tones=tuple(map(_once, record.tones)))
 
 
-def _once(value: Any) -> Any:
-    return sys.intern(value) if isinstance(value, str) else value
+def _once(row: Row) -> Row:
+    words = {name: sys.intern(word) for name in row.__slots__ if isinstance(word := getattr(row, name), str)}
+    return replace(row, **words)

@@ -12,8 +12,9 @@ from typing import Any
 from limner.errors import LimnerError, ModelError
 from limner.series.cache import Cache, common_key, folder, key_of
 from limner.series.crew import Crew
+from limner.series.kept import face_from_text, from_plain, skipped_from_plain
 from limner.series.order import OrderBy, Ordered, put_in_order
-from limner.series.record import Record, Series, Skipped, from_plain, slim, to_plain
+from limner.series.record import Record, Series, Skipped, slim, to_plain
 from limner.series.work import Done, Piece, audited, warm, work
 from limner.settings import Settings
 
@@ -121,12 +122,11 @@ def _kept(cache: Cache, key: str | None, path: Path, *, faces: bool) -> Done | N
         return None
     try:
         if "skipped" in held:
-            was = Skipped(**held["skipped"])
+            was = skipped_from_plain(held["skipped"])
             return Done(found=replace(was, name=path.name, reason=was.reason.replace(was.name, path.name)))
-        face = held["face"] if faces else None
-        record = from_plain(held["record"]).named(path.name)
-        return Done(found=record, face=None if face is None else base64.b64decode(face))
-    except (KeyError, TypeError, ValueError):
+        face = face_from_text(held["face"]) if faces else None
+        return Done(found=from_plain(held["record"]).named(path.name), face=face)
+    except (KeyError, ValueError):
         return None
 
 
