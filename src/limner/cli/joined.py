@@ -59,9 +59,9 @@ def corners_of(text: str | None) -> tuple[tuple[float, float], ...]:
         try:
             x, y = (float(part) for part in parts)
         except ValueError as error:
-            raise UsageError(f"--corners: expected four places x,y in px, got '{word}'.") from error
+            raise UsageError(f"--corners: expected four places x,y in px, got '{word[:40]}'.") from error
         if not (math.isfinite(x) and math.isfinite(y)):
-            raise UsageError(f"--corners: expected four places x,y in px, got '{word}'.")
+            raise UsageError(f"--corners: expected four places x,y in px, got '{word[:40]}'.")
         places.append((x, y))
     if len(places) != 4:
         raise UsageError(f"--corners: expected four places x,y in px, got {len(places)}.")

@@ -136,7 +136,9 @@ def ended(work: Callable[[], object], *, debug: bool) -> int:
 def _judged(error: BaseException) -> tuple[str, int]:
     """Return what to say of an error, and the exit code."""
     if isinstance(error, LimnerError):
-        return str(error), error.exit_code
+        from limner.report.clean import clean
+
+        return clean(str(error)), error.exit_code
     if isinstance(error, Stopped):
         return "stopped.", error.exit_code
     if isinstance(error, KeyboardInterrupt):

@@ -26,12 +26,12 @@ def parse_canvas_size(text: str) -> tuple[float, float]:
     match = _SIZE.fullmatch(text)
     if match is None:
         raise UsageError(
-            f"Expected a canvas size such as 400x500mm, 40x50cm or 16x20in, but got '{text}'; write it so."
+            f"Expected a canvas size such as 400x500mm, 40x50cm or 16x20in, but got '{text[:40]}'; write it so."
         )
     first, first_unit, second, second_unit = match.groups()
     unit = second_unit or first_unit
     if unit is None:
-        raise UsageError(f"Expected a canvas size with its unit, but got '{text}'; add mm, cm or in.")
+        raise UsageError(f"Expected a canvas size with its unit, but got '{text[:40]}'; add mm, cm or in.")
     sides = [
         round(float(number.replace(",", ".")) * _MM[(own or unit).lower()], 6)
         for number, own in ((first, first_unit), (second, second_unit))
@@ -39,5 +39,5 @@ def parse_canvas_size(text: str) -> tuple[float, float]:
     if not all(_LEAST_MM <= side <= _MOST_MM for side in sides):
         came = f"{sides[0]:g} x {sides[1]:g} mm"
         limits = f"between {_LEAST_MM:g} and {_MOST_MM:g} mm a side"
-        raise UsageError(f"Expected a canvas {limits}, but got '{text}' ({came}); check the unit.")
+        raise UsageError(f"Expected a canvas {limits}, but got '{text[:40]}' ({came}); check the unit.")
     return sides[0], sides[1]
