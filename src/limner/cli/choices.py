@@ -34,6 +34,15 @@ class StageChoice(str, Enum):
     finish = "finish"
 
 
+class ShellChoice(str, Enum):
+    """Whose completion is printed."""
+
+    bash = "bash"
+    zsh = "zsh"
+    fish = "fish"
+    powershell = "powershell"
+
+
 ModelOption = Annotated[Path | None, typer.Option(metavar="FILE", help="A face landmarker bundle of your own.")]
 QuietOption = Annotated[bool, typer.Option("--quiet/--no-quiet", "-q", help="Nothing on standard error but errors.")]
 DebugOption = Annotated[bool, typer.Option("--debug", help="Show where an internal error arose.")]

@@ -23,11 +23,15 @@ import typer
 from typer.core import TyperGroup
 
 from limner import __version__
+from limner.cli.choices import ShellChoice
+from limner.cli.examples import epilog
 from limner.cli.out import emit, tell
 from limner.errors import LimnerError
 from limner.pictures.system import missing_library
 
 USAGE, INTERNAL = 2, 70
+COMPLETING = "_LIMNER_COMPLETE"
+"""Set by the shell that asks how a command line may go on."""
 
 COMMANDS = {
     "audit": ("limner.cli.audit", "Compare a painting with its reference: what is off, which way, how far, how sure."),
@@ -65,16 +69,19 @@ class _Late(TyperGroup):
         name, command, rest = super().resolve_command(ctx, args)
         if name in COMMANDS:
             command = typer.main.get_command(importlib.import_module(COMMANDS[name][0]).app)
-            command.name = name
+            command.name, command.epilog = name, epilog(name)
+            for inner, sub in getattr(command, "commands", {}).items():
+                sub.epilog = epilog(f"{name} {inner}")
         return name, command, rest
 
 
 app = typer.Typer(
     cls=_Late,
     no_args_is_help=True,
-    add_completion=False,
+    add_completion=COMPLETING in os.environ,
     pretty_exceptions_enable=False,
     rich_markup_mode="rich",
+    epilog=epilog(""),
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 
@@ -85,11 +92,28 @@ def _version(wanted: bool) -> None:
         raise typer.Exit
 
 
+def _completion(shell: ShellChoice | None) -> None:
+    if shell is not None:
+        from typer.completion import get_completion_script
+
+        emit(get_completion_script(prog_name="limner", complete_var=COMPLETING, shell=shell.value) + "\n")
+        raise typer.Exit
+
+
 @app.callback(help=_HELP)
 def _limner(
     version: Annotated[
         bool, typer.Option("--version", callback=_version, is_eager=True, help="Show the version and exit.")
     ] = False,
+    show_completion: Annotated[
+        ShellChoice | None,
+        typer.Option(
+            callback=_completion,
+            is_eager=True,
+            metavar="SHELL",
+            help="Print what completes commands in bash, zsh, fish or powershell.",
+        ),
+    ] = None,
     debug: Annotated[bool, typer.Option("--debug", help="Show where an internal error arose.")] = False,
 ) -> None:
     """Take the options that stand before a sub-command."""
