@@ -106,8 +106,6 @@ def test_bash_completes(tmp_path) -> None:
         'eval "$(limner --show-completion bash)"; complete -p limner; COMP_WORDS=(limner sh) COMP_CWORD=1; '
         '_limner_completion limner; echo "${COMPREPLY[@]}"'
     )
-    path = f"{tmp_path}{os.pathsep}{HERE['PATH']}"
-    done = subprocess.run(
-        ["bash", "-c", script], env={**os.environ, "PATH": path}, capture_output=True, text=True, check=True
-    )
+    path = {**os.environ, "PATH": f"{tmp_path}{os.pathsep}{os.environ['PATH']}"}
+    done = subprocess.run(["bash", "-c", script], env=path, capture_output=True, text=True, check=True)
     assert done.stdout.splitlines() == ["complete -o default -F _limner_completion limner", "sheet"]

@@ -94,7 +94,7 @@ def _version(wanted: bool) -> None:
 
 def _completion(shell: ShellChoice | None) -> None:
     if shell is not None:
-        from typer.completion import get_completion_script
+        from typer._completion_shared import get_completion_script
 
         emit(get_completion_script(prog_name="limner", complete_var=COMPLETING, shell=shell.value) + "\n")
         raise typer.Exit
