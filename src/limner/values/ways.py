@@ -77,7 +77,7 @@ def _place(x: str, y: str) -> Place:
     try:
         return float(x), float(y)
     except ValueError as error:
-        raise UsageError(f"--match: expected a place X,Y in px; got {x},{y}.") from error
+        raise UsageError(f"--match: expected a place X,Y in px; got {x[:20]},{y[:20]}.") from error
 
 
 def _value(text: str) -> float:
@@ -86,5 +86,5 @@ def _value(text: str) -> float:
     except ValueError:
         value = -1.0
     if not 0 < value <= 10:
-        raise UsageError(f"--match: expected a value above 0 and up to 10; got {text}.")
+        raise UsageError(f"--match: expected a value above 0 and up to 10; got {text[:20]}.")
     return value
