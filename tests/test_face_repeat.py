@@ -14,7 +14,7 @@ from limner.face.facepoints import FacePoints
 from limner.face.locate import unclear
 from limner.face.mesh import Mesh, open_mesh
 from limner.face.mirror import mirror_map
-from limner.face.repeat import LOOKS, agreeing, read_face
+from limner.face.repeat import FIRST, LOOKS, agreeing, read_face, read_on
 from limner.face.search import find_faces
 from limner.pictures.load import load_picture
 
@@ -47,6 +47,18 @@ def test_the_same_picture_gives_the_same_bytes(mesh, head, face, model_path):
     other = read_face(head, start, Mesh(model_path), found_by="plain")
     assert again.runs.tobytes() == face.runs.tobytes() == other.runs.tobytes()
     assert again.depth.tobytes() == face.depth.tobytes()
+
+
+def test_the_first_looks_are_balanced_and_reading_on_adds_the_others(mesh, head, face):
+    assert sum(look.mirror for look in FIRST) == len(FIRST) / 2
+    brief = read_face(head, find_faces(head, mesh)[0].mesh, mesh, found_by="plain", looks=FIRST)
+    assert len(brief.runs) == len(FIRST)
+    whole = read_on(head, brief, mesh)
+    assert len(whole.runs) == len(LOOKS)
+    assert whole.runs[: len(FIRST)].tobytes() == brief.runs.tobytes()
+    scatter = face.spread.mean() / np.sqrt(len(FIRST))
+    assert np.sqrt(((brief.mean - face.mean) ** 2).sum(axis=1).mean()) < 2 * scatter
+    assert np.sqrt(((whole.mean - face.mean) ** 2).sum(axis=1).mean()) < scatter
 
 
 def test_a_point_scatters_by_little_and_not_by_nothing(face):

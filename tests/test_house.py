@@ -33,6 +33,7 @@ ORDER = (
     ("values",),
     ("straighten",),
     ("checking",),
+    ("looking",),
     ("auditing",),
     ("report",),
     ("sheet",),

@@ -23,11 +23,12 @@ from limner.proving.trials import crop_to_face
 from limner.proving.truth import true_deviations
 from limner.register import carry
 from limner.register.belief import Signs, weigh
-from limner.register.bring import PX_PER_PUPILS, Brought, apply, bring, turned_back
+from limner.register.bring import PX_PER_PUPILS, Brought, Sitter, apply, bring, draw, lay, turned_back
 from limner.register.carrying import fitted_points
 from limner.register.flow import agreed, at, dense_flow, turned_round
 from limner.register.local import Fits, Window, local_fits, windows_round
-from limner.register.tone import Look, Planes, Quality, evened, has_colour
+from limner.register.tone import Look, Planes, Quality, evened, has_colour, planes
+from limner.register.wholes import with_wholes
 
 Pixels = NDArray[np.uint8]
 
@@ -255,6 +256,53 @@ def test_a_local_fit_finds_a_stretch_and_says_how_sure():
     assert (fits.sigma > 0).all()
     worse = fitted(noisy + rng.normal(size=(240, 240)) * 2)
     assert (worse.sigma > 2 * fits.sigma).all()
+
+
+def test_a_fit_of_third_degree_follows_a_stretch_that_fades():
+    """Random texture stretched about a point by a share that falls off with the distance squared."""
+    rng = np.random.default_rng(5)
+    texture = cv2.GaussianBlur(rng.normal(size=(240, 240)).astype(np.float32), (0, 0), 4) * 10
+    x, y = np.meshgrid(np.arange(240, dtype=np.float64), np.arange(240, dtype=np.float64))
+
+    def moves(dx):
+        return 0.08 * dx * (1 - (dx / 120) ** 2)
+
+    source = x - 120  # where each px of the stretched picture came from, by fixed-point iteration
+    for _ in range(30):
+        source = x - 120 - moves(source)
+    maps = (source + 120).astype(np.float32), y.astype(np.float32)
+    stretched = cv2.remap(texture, *maps, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
+    made = [Planes(reference=Quality(texture), painting=Quality(np.asarray(stretched, np.float32)), weight=1.0)]
+    offsets = np.array([[-40.0, 0.0], [-20.0, 5.0], [0.0, 0.0], [35.0, -5.0]])
+    found = {}
+    for degree in (2, 3):
+        window = Window(along=0.25, across=0.15, degree=degree)
+        windows = windows_round(np.array([[120.0, 120.0]]), np.array([1.0, 0.0]), window)
+        fits = local_fits(np.zeros((240, 240, 2), np.float32), made, windows, rounds=6)
+        assert_allclose(fits.beside(np.zeros((1, 2)), degree)[0], fits.moves, atol=1e-6)
+        found[degree] = fits.beside(offsets, degree)[0]
+    truth = np.stack([moves(offsets[:, 0]), np.zeros(4)], axis=1)
+    assert_allclose(found[3], truth, atol=0.09)
+    assert np.abs(found[2] - truth).max() > 0.15
+
+
+def test_a_place_that_departs_from_its_whole_is_left_to_its_own_fit(sitter):
+    pixels, points = sitter
+    drawn = draw(pixels, points.mean)
+    assert isinstance(drawn, Sitter)
+    brought = lay(drawn, pixels, points.mean)
+    assert isinstance(brought, Brought)
+    flow = np.zeros((*drawn.lab.shape[:2], 2), np.float32)
+    made = planes(brought, Look(blur=0.01, window=0.5))
+    run, doubt = drawn.places.copy(), np.full(478, 0.5)
+    run[33] += [6.0, 0.0]  # a corner of the eye far off, a lid by less than its doubt
+    run[159] += [0.0, 0.4]
+    told = with_wholes(drawn, flow, made, run, doubt, which=0, full=True)
+    assert_allclose(told[33], run[33], atol=1e-9)
+    assert np.linalg.norm(told[159] - drawn.places[159]) < 0.25
+    corner, inside = told[61] - run[61], told[13] - run[13]
+    assert_allclose(inside, 0, atol=1e-9)  # lips of a full painting keep their own fits, but for the corners
+    assert np.linalg.norm(corner) < 0.2
 
 
 def signs(**other: float) -> Signs:

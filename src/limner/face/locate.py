@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
+
 import numpy as np
 
+from limner.errors import FaceError
 from limner.face.choose import choose
 from limner.face.crops import face_size
 from limner.face.facepoints import FacePoints
 from limner.face.mesh import Mesh
-from limner.face.repeat import read_face
+from limner.face.repeat import FIRST, read_face
 from limner.face.search import find_faces
 from limner.notices import Notice
 from limner.pictures.picture import Picture
 
 
-def locate(picture: Picture, mesh: Mesh, which: int | None = None, label: str = "reference") -> FacePoints:
+def locate(
+    picture: Picture, mesh: Mesh, which: int | None = None, label: str = "reference", *, briefly: bool = False
+) -> FacePoints:
     """The points of the sitter's face in a picture.
 
     Args:
@@ -22,12 +27,16 @@ def locate(picture: Picture, mesh: Mesh, which: int | None = None, label: str = 
         mesh: the landmarker.
         which: which face, counted from picture left, 1-based; ``None`` where there is only one, or one stands out.
         label: ``reference`` or ``painting``, for the sentences of errors.
+        briefly: takes the :data:`~limner.face.repeat.FIRST` looks only, where they agree on a face found plainly.
 
     Raises:
         FaceError: no face, several without a choice, or one too small or too unclear.
         ModelError: the landmarker cannot be used.
     """
     face = choose(find_faces(picture.pixels, mesh), which, label, scale=picture.scale)
+    if briefly and face.found_by == "plain":
+        with suppress(FaceError):
+            return read_face(picture.pixels, face.mesh, mesh, found_by=face.found_by, looks=FIRST)
     return read_face(picture.pixels, face.mesh, mesh, found_by=face.found_by, tone=face.tone)
 
 

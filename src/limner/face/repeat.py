@@ -50,6 +50,9 @@ def _looks(count: int) -> tuple[Look, ...]:
 LOOKS = _looks(16)
 """Half as many leave mirrored pictures further apart than the points scatter."""
 
+FIRST = LOOKS[:6]
+"""Enough for a start: where the paint itself is read from there, the rest changes nothing that is measured."""
+
 
 def read_face(
     pixels: Pixels,
@@ -74,12 +77,30 @@ def read_face(
         FaceError: if too few readings agree.
     """
     patch = patch_round(pixels, start, 1.4 * SIZE)
-    runs, depths = _agreeing_readings(patch, mesh, looks, None)
-    if tone is not None and 2 * len(runs) < len(looks):
-        runs, depths = max((runs, depths), _agreeing_readings(patch, mesh, looks, tone), key=lambda both: len(both[0]))
+    readings = _agreeing(_readings(patch, mesh, looks, None))
+    if tone is not None and 2 * len(readings[0]) < len(looks):
+        toned = _agreeing(_readings(patch, mesh, looks, tone))
+        readings = max(readings, toned, key=lambda both: len(both[0]))
+    return _face(*readings, asked=len(looks), found_by=found_by)
+
+
+def read_on(pixels: Pixels, face: FacePoints, mesh: Mesh) -> FacePoints:
+    """The points of a face that was read with the :data:`FIRST` looks, read with the others too; as :func:`read_face`.
+
+    Raises:
+        FaceError: if too few readings agree.
+    """
+    patch = patch_round(pixels, face.mean, 1.4 * SIZE)
+    runs, depths = _readings(patch, mesh, LOOKS[len(FIRST) :], None)
+    before = np.repeat(face.depth[None], len(face.runs), axis=0)
+    readings = _agreeing((np.concatenate([face.runs, runs]), np.concatenate([before, depths])))
+    return _face(*readings, asked=len(LOOKS), found_by=face.found_by)
+
+
+def _face(runs: Array, depths: Array, *, asked: int, found_by: str) -> FacePoints:
     if len(runs) < FEWEST:
         raise FaceError(
-            f"A face was found, but only {len(runs)} of {len(looks)} readings of it agree, expected {FEWEST}: "
+            f"A face was found, but only {len(runs)} of {asked} readings of it agree, expected {FEWEST}: "
             "the picture is too unclear there. Place the points by hand: limner points"
         )
     mean: Array = runs.mean(axis=0)
@@ -93,17 +114,21 @@ def read_face(
     )
 
 
-def _agreeing_readings(patch: Patch, mesh: Mesh, looks: tuple[Look, ...], tone: Tone | None) -> tuple[Array, Array]:
-    """(K, 478, 2) and (K, 478) arrays, px of the picture: points and depths of the readings that agree."""
+def _readings(patch: Patch, mesh: Mesh, looks: tuple[Look, ...], tone: Tone | None) -> tuple[Array, Array]:
+    """(K, 478, 2) and (K, 478) arrays, px of the picture: points and depths of the readings."""
     runs, depths = [], []
     for look in looks:
         crop = patch.crop(look, side=CROP, size=SIZE, tone=tone)
         for points in mesh.detect(crop.pixels, 1, PLAIN):
             runs.append(crop.to_picture(points[:, :2]))
             depths.append(crop.scale * crop.in_order(points)[:, 2])
-    both = np.array(runs).reshape(-1, POINT_COUNT, 2), np.array(depths).reshape(-1, POINT_COUNT)
-    kept = agreeing(both[0])
-    return both[0][kept], both[1][kept]
+    return np.array(runs).reshape(-1, POINT_COUNT, 2), np.array(depths).reshape(-1, POINT_COUNT)
+
+
+def _agreeing(readings: tuple[Array, Array]) -> tuple[Array, Array]:
+    """Those that agree."""
+    kept = agreeing(readings[0])
+    return readings[0][kept], readings[1][kept]
 
 
 def agreeing(runs: Array) -> NDArray[np.bool_]:

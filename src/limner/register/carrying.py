@@ -20,6 +20,7 @@ from limner.register.carried import Carried
 from limner.register.flow import agreed, at, dense_flow, fine_flow
 from limner.register.local import Window, Windows, local_fits, windows_round
 from limner.register.tone import Look, planes
+from limner.register.wholes import with_wholes
 
 Array = NDArray[np.float64]
 Plane = NDArray[np.float32]
@@ -82,10 +83,9 @@ def carry(reference: Picture, points: FacePoints, painting: Picture, found: Face
     if full:
         start = fine_flow(brought)
     coarse = brought.places + at(start, brought.places)
-    rounds = ROUNDS if full else FEW_ROUNDS
 
     def fit(which: int) -> tuple[Array, Array]:
-        return _fit(brought, start, coarse, which, rounds)
+        return _fit(brought, start, coarse, which, full=full)
 
     if threads == 1:
         fits = [fit(which) for which in range(len(LOOKS))]
@@ -106,15 +106,15 @@ def carry(reference: Picture, points: FacePoints, painting: Picture, found: Face
     )
 
 
-def _fit(brought: Brought, start: Plane, coarse: Array, which: int, rounds: int) -> tuple[Array, Array]:
-    """(478, 2) and (478,) arrays, working px: the points by the close (0) or the wide (1) fit, and their doubt."""
+def _fit(brought: Brought, start: Plane, coarse: Array, which: int, *, full: bool) -> tuple[Array, Array]:
+    """(478, 2) and (478,) arrays, working px: the points by the close (0) or the wide (1) fits, and their doubt."""
     made = planes(brought, LOOKS[which])
     run, doubt = coarse.copy(), np.zeros(len(coarse))
     for rows, windows in brought.sitter.once(("windows", which), lambda: _windows(brought.places, which)):
-        fits = local_fits(start, made, windows, rounds)
+        fits = local_fits(start, made, windows, ROUNDS if full else FEW_ROUNDS)
         run[rows] = windows.places + fits.moves
         doubt[rows] = fits.sigma
-    return run, doubt
+    return with_wholes(brought.sitter, start, made, run, doubt, which=which, full=full), doubt
 
 
 def _windows(places: Array, which: int) -> list[tuple[NDArray[np.int64], Windows]]:
