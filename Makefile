@@ -2,19 +2,23 @@
 # make test    run every test, those that fetch something too
 # make lint    ruff and mypy
 # make bench   print the figures limner is held to
+# make lock    renew the exact versions that CI installs, requirements/ci.txt
 #
 # Each makes what it needs first: a virtual environment in .venv, limner in it, the face model in your cache folder.
-# A second run is quick. PYTHON=python3.12 picks another interpreter, LIMNER_MODEL=FILE a face model of your own.
+# A second run is quick. PYTHON=python3.12 picks another interpreter, LIMNER_MODEL=FILE a face model of your own,
+# PINS=requirements/ci.txt the exact versions that CI installs (else the newest that fit).
 
 PYTHON ?= python3
 VENV ?= .venv
+PINS ?=
 RUN := $(VENV)/bin/python
+INSTALL := $(RUN) -m pip install --quiet $(addprefix --constraint ,$(PINS))
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test lint bench model clean
+.PHONY: help demo test lint bench lock model clean
 
 help:
-	@sed -n 's/^# \{0,1\}//p' Makefile | head -8
+	@sed -n 's/^# \{0,1\}//p' Makefile | head -9
 
 demo: $(VENV)/has-demo model
 	$(RUN) demo/run.py
@@ -30,6 +34,12 @@ lint: $(VENV)/has-lint
 bench: $(VENV)/has-test model
 	$(RUN) bench/bench.py
 
+# One file for every Python and system that is declared; nothing in it names where packages come from.
+lock: $(VENV)/made
+	$(RUN) -m pip install --quiet uv
+	$(RUN) -m uv pip compile --quiet --upgrade --universal --python-version 3.10 --all-extras --no-annotate --no-header \
+	  --no-emit-index-url --no-emit-find-links pyproject.toml --output-file requirements/ci.txt
+
 model: $(VENV)/has-limner
 	@$(VENV)/bin/limner model status >/dev/null 2>&1 || $(VENV)/bin/limner model fetch
 
@@ -37,19 +47,19 @@ clean:
 	rm -rf $(VENV) dist build .coverage .coverage.*
 
 $(VENV)/has-limner: $(VENV)/made pyproject.toml
-	$(RUN) -m pip install --quiet --editable .
+	$(INSTALL) --editable .
 	@touch $@
 
 $(VENV)/has-demo: $(VENV)/has-limner
-	$(RUN) -m pip install --quiet --editable ".[demo]"
+	$(INSTALL) --editable ".[demo]"
 	@touch $@
 
 $(VENV)/has-test: $(VENV)/has-limner
-	$(RUN) -m pip install --quiet --editable ".[demo,test]"
+	$(INSTALL) --editable ".[demo,test]"
 	@touch $@
 
 $(VENV)/has-lint: $(VENV)/has-test
-	$(RUN) -m pip install --quiet --editable ".[lint]"
+	$(INSTALL) --editable ".[lint]"
 	@touch $@
 
 $(VENV)/made:
