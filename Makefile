@@ -2,6 +2,7 @@
 # make test    run every test, those that fetch something too
 # make lint    ruff and mypy
 # make bench   print the figures limner is held to
+# make docs    build the documents as pages to open in a browser: site/index.html
 # make lock    renew the exact versions that CI installs, requirements/ci.txt
 #
 # Each makes what it needs first: a virtual environment in .venv, limner in it, the face model in your cache folder.
@@ -18,7 +19,7 @@ INSTALL := $(RUN) -m pip install --quiet $(addprefix --constraint ,$(PINS))
 .PHONY: help demo test lint bench lock model clean
 
 help:
-	@sed -n 's/^# \{0,1\}//p' Makefile | head -9
+	@sed -n 's/^# \{0,1\}//p' Makefile | head -10
 
 demo: $(VENV)/has-demo model
 	$(RUN) demo/run.py
@@ -40,11 +41,15 @@ lock: $(VENV)/made
 	$(RUN) -m uv pip compile --quiet --upgrade --universal --python-version 3.10 --all-extras --no-annotate --no-header \
 	  --no-emit-index-url --no-emit-find-links pyproject.toml --output-file requirements/ci.txt
 
+docs: $(VENV)/has-docs
+	$(RUN) -m sphinx --fail-on-warning --keep-going --quiet --builder html docs site
+	@echo "Open site/index.html in a browser."
+
 model: $(VENV)/has-limner
 	@$(VENV)/bin/limner model status >/dev/null 2>&1 || $(VENV)/bin/limner model fetch
 
 clean:
-	rm -rf $(VENV) dist build .coverage .coverage.*
+	rm -rf $(VENV) dist build site .coverage .coverage.*
 
 $(VENV)/has-limner: $(VENV)/made pyproject.toml
 	$(INSTALL) --editable .
@@ -55,7 +60,11 @@ $(VENV)/has-demo: $(VENV)/has-limner
 	@touch $@
 
 $(VENV)/has-test: $(VENV)/has-limner
-	$(INSTALL) --editable ".[demo,test]"
+	$(INSTALL) --editable ".[demo,docs,test]"
+	@touch $@
+
+$(VENV)/has-docs: $(VENV)/has-limner
+	$(INSTALL) --editable ".[docs]"
 	@touch $@
 
 $(VENV)/has-lint: $(VENV)/has-test

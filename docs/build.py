@@ -12,6 +12,7 @@ from pathlib import Path
 
 from PIL import Image
 
+import refer
 from limner.measure.frames import HEAD_FEATURES
 from limner.report.canonlist import canons_text
 from limner.report.listing import catalogue_text
@@ -74,3 +75,5 @@ if __name__ == "__main__":
         overlay_picture().save(HERE / "overlay.png", optimize=True)
     (HERE / "measures.md").write_text(measures_page(), encoding="utf-8")
     (HERE / "canons.md").write_text(canons_page(), encoding="utf-8")
+    for name, text in refer.pages().items():
+        (HERE / "reference" / name).write_text(text, encoding="utf-8")
