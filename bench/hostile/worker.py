@@ -11,6 +11,7 @@ import mmap
 import struct
 import sys
 import time
+import unicodedata
 from pathlib import Path
 from typing import Any
 
@@ -55,7 +56,7 @@ def judged(name: str, case: bytes, place: Path) -> tuple[str, str]:
         if _for_want_of_memory(error.__cause__):
             return "memory", repr(error.__cause__)
         said = _judged(error)[0]
-        if not said.isprintable() or len(said) > 600:
+        if len(said) > 600 or any(unicodedata.category(char)[0] == "C" for char in said):
             return "crash", f"a sentence that cannot be shown: {said[:300]!r}"
         return "refused", said
     except MemoryError as error:
