@@ -13,9 +13,11 @@ from hypothesis import strategies as st
 from limner.face.points import NAMED_POINTS
 from limner.pictures.picture import Picture
 from limner.report.chalk import Look, Sheet, dashes, smooth, text_width, wrapped
+from limner.report.labels import stacked
 from limner.report.moves import NOTICED, find_moves
-from limner.report.overlay import Overlay, look_at, stacked
+from limner.report.overlay import Overlay
 from limner.report.sidebyside import SideBySide
+from limner.report.window import look_at
 from sample import measure, sample
 
 BROW = [index for key in ("bi_left", "bp_left", "bo_left") for index in NAMED_POINTS[key].indices]

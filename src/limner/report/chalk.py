@@ -40,32 +40,42 @@ class Look:
     """Height of the letters, px."""
 
 
-class Sheet:
-    """A picture that is drawn on; coordinates are px of the picture, counted from its left and top edge."""
+class Pen:
+    """What a layer draws with; coordinates are px of the sheet, counted from its left and top edge."""
 
-    def __init__(self, base: Image.Image, look: Look) -> None:
-        self.base = base.convert("RGB")
-        self.look = look
-        self._layer = Image.new("RGBA", (base.width * FINE, base.height * FINE), (*look.edge, 0))
-        self._draw = ImageDraw.Draw(self._layer)
+    look: Look
 
-    def finished(self) -> NDArray[np.uint8]:
-        """Return the picture with everything drawn on it as (H, W, 3) uint8."""
-        layer = self._layer.resize(self.base.size, Image.Resampling.BOX)
-        self.base.paste(layer, mask=layer.getchannel("A"))
-        return np.asarray(self.base, dtype=np.uint8)
+    def layer(self, name: str, title: str) -> None:
+        """What is drawn from here on belongs to this layer."""
+
+    def stroke(self, points: Array, colour: Colour, width: float, *, dashed: bool = False) -> None:
+        """A bare line with round ends through (N, 2) points."""
+        raise NotImplementedError
+
+    def fill(self, points: Array, colour: Colour) -> None:
+        """A filled outline."""
+        raise NotImplementedError
+
+    def disc(self, at: Array, radius: float, colour: Colour) -> None:
+        """A filled circle."""
+        raise NotImplementedError
+
+    def write(self, text: str, at: tuple[float, float], colour: Colour, *, size: int | None = None) -> None:
+        """Write one line of text, its upper left corner at ``at``."""
+        raise NotImplementedError
+
+    def tag(self, text: str, at: tuple[float, float], colour: Colour, *, size: int | None = None) -> None:
+        """Write a short word on the paint, its middle at ``at``, with a dark edge round its letters."""
+        raise NotImplementedError
 
     def line(
         self, points: Array, colour: Colour, *, dashed: bool = False, width: float | None = None, rim: bool = True
     ) -> None:
-        """Draw a line through (N, 2) points."""
+        """Draw a line through (N, 2) points, with a dark edge unless there is no ``rim``."""
         width = self.look.line if width is None else width
-        pieces = dashes(points, *self.look.dash) if dashed else [points]
         if rim:
-            for piece in pieces:
-                self._stroke(piece, self.look.edge, width + 2 * self.look.rim)
-        for piece in pieces:
-            self._stroke(piece, colour, width)
+            self.stroke(points, self.look.edge, width + 2 * self.look.rim, dashed=dashed)
+        self.stroke(points, colour, width, dashed=dashed)
 
     def arrow(self, start: Array, end: Array, colour: Colour, *, width: float = 4.0) -> None:
         """Draw an arrow; its head is part of its length, and a very short one is all head."""
@@ -81,44 +91,68 @@ class Sheet:
         shaft = np.array([start, neck + along])
         rim = self.look.rim
         if length > head:
-            self._stroke(shaft, self.look.edge, width + 2 * rim)
+            self.stroke(shaft, self.look.edge, width + 2 * rim)
         centre = tip.mean(axis=0)
-        self._fill(centre + (tip - centre) * (1 + 3.2 * rim / head), self.look.edge)
+        self.fill(centre + (tip - centre) * (1 + 3.2 * rim / head), self.look.edge)
         if length > head:
-            self._stroke(shaft, colour, width)
-        self._fill(tip, colour)
+            self.stroke(shaft, colour, width)
+        self.fill(tip, colour)
 
     def dot(self, at: Array, colour: Colour, radius: float = 4.0) -> None:
         """Draw a dot with a dark edge."""
-        for size, paint in ((radius + self.look.rim, self.look.edge), (radius, colour)):
-            low, high = (at - size) * FINE, (at + size) * FINE
-            self._draw.ellipse((*low, *high), fill=(*paint, 255))
+        self.disc(at, radius + self.look.rim, self.look.edge)
+        self.disc(at, radius, colour)
+
+
+class Sheet(Pen):
+    """A picture that is drawn on."""
+
+    def __init__(self, base: Image.Image, look: Look) -> None:
+        self.base = base.convert("RGB")
+        self.look = look
+        self._layer = Image.new("RGBA", (base.width * FINE, base.height * FINE), (*look.edge, 0))
+        self._draw = ImageDraw.Draw(self._layer)
+
+    def finished(self) -> NDArray[np.uint8]:
+        """Return the picture with everything drawn on it as (H, W, 3) uint8."""
+        layer = self._layer.resize(self.base.size, Image.Resampling.BOX)
+        self.base.paste(layer, mask=layer.getchannel("A"))
+        return np.asarray(self.base, dtype=np.uint8)
 
     def write(self, text: str, at: tuple[float, float], colour: Colour, *, size: int | None = None) -> None:
         """Write one line of text, its upper left corner at ``at``."""
         place = (at[0] * FINE, at[1] * FINE)
         self._draw.text(place, text, font=font((size or self.look.text) * FINE), fill=(*colour, 255))
 
-    def tag(self, text: str, at: tuple[float, float], colour: Colour) -> None:
-        """Write a short word on the paint, with a dark edge round its letters."""
+    def tag(self, text: str, at: tuple[float, float], colour: Colour, *, size: int | None = None) -> None:
+        """Write a short word on the paint, its middle at ``at``, with a dark edge round its letters."""
         self._draw.text(
             (at[0] * FINE, at[1] * FINE),
             text,
-            font=font(self.look.text * FINE),
+            font=font((size or self.look.text) * FINE),
             fill=(*colour, 255),
             stroke_width=round(2 * self.look.rim * FINE),
             stroke_fill=(*self.look.edge, 255),
             anchor="mm",
         )
 
-    def _stroke(self, points: Array, colour: Colour, width: float) -> None:
-        fine = np.asarray(points) * FINE
-        thick = width * FINE
-        self._draw.line([(float(x), float(y)) for x, y in fine], fill=(*colour, 255), width=round(thick), joint="curve")
-        for x, y in (fine[0], fine[-1]):
-            self._draw.ellipse((x - thick / 2, y - thick / 2, x + thick / 2, y + thick / 2), fill=(*colour, 255))
+    def disc(self, at: Array, radius: float, colour: Colour) -> None:
+        """A filled circle."""
+        low, high = (at - radius) * FINE, (at + radius) * FINE
+        self._draw.ellipse((*low, *high), fill=(*colour, 255))
 
-    def _fill(self, points: Array, colour: Colour) -> None:
+    def stroke(self, points: Array, colour: Colour, width: float, *, dashed: bool = False) -> None:
+        """A bare line with round ends through (N, 2) points."""
+        thick = width * FINE
+        for piece in dashes(points, *self.look.dash) if dashed else [np.asarray(points)]:
+            fine = piece * FINE
+            line = [(float(x), float(y)) for x, y in fine]
+            self._draw.line(line, fill=(*colour, 255), width=round(thick), joint="curve")
+            for x, y in (fine[0], fine[-1]):
+                self._draw.ellipse((x - thick / 2, y - thick / 2, x + thick / 2, y + thick / 2), fill=(*colour, 255))
+
+    def fill(self, points: Array, colour: Colour) -> None:
+        """A filled outline."""
         fine = points * FINE
         self._draw.polygon([(float(x), float(y)) for x, y in fine], fill=(*colour, 255))
 

@@ -12,24 +12,12 @@ from limner.face.points import NAMED_POINTS
 from limner.pictures.picture import Picture
 from limner.report.chalk import Look, Sheet, text_width, wrapped
 from limner.report.clean import clean
-from limner.report.overlay import Window, look_at
+from limner.report.layers import AXES, LEVELS, PLUMBS, axes
+from limner.report.window import Window, look_at
 from limner.report.words import held
 from limner.result import AuditResult
 
 Array = NDArray[np.float64]
-
-LEVELS = (
-    ("brows", ("bp_right", "bp_left")),
-    ("eyes", ("p_right", "p_left")),
-    ("nose base", ("sn",)),
-    ("mouth", ("ch_right", "ch_left")),
-    ("chin", ("gn",)),
-)
-"""Level lines: what each is called, and the points whose mean height it has."""
-PLUMBS = ("p_right", "sn", "p_left")
-"""Points a plumb line hangs through."""
-AXES = (("p_right", "p_left"), ("ch_right", "ch_left"), ("n", "gn"))
-"""Pairs of points an axis runs through: eyes, mouth, centre line."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -112,13 +100,7 @@ class SideBySide:
         self._axes(sheet, sitter, corner)
 
     def _axes(self, sheet: Sheet, points: Array, corner: Array, *, dashed: bool = False) -> None:
-        colour = self.look.red if dashed else self.look.white
-        for one, other in AXES:
-            a, b = _place(points, one), _place(points, other)
-            if not np.isfinite((a, b)).all():
-                continue
-            reach = 0.25 * (b - a)
-            sheet.line(np.vstack([a - reach, b + reach]) + corner, colour, dashed=dashed)
+        axes(sheet, [[_place(points, key) + corner for key in ends] for ends in AXES], dashed=dashed)
 
     def _level_names(self, sheet: Sheet, sitter: Array, width: int, height: int, room: int) -> None:
         small = round(0.85 * self.look.text)

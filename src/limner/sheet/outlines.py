@@ -11,7 +11,8 @@ from limner.face.facepoints import POINT_COUNT, PUPIL_LEFT, PUPIL_RIGHT
 from limner.face.placeable import BEYOND, OUTLINE
 from limner.face.points import FEATURES
 from limner.report.chalk import smooth
-from limner.report.overlay import DRAWN, known_runs
+from limner.report.layers import DRAWN
+from limner.report.window import known_runs
 from limner.sheet.marks import Pen, Stroke
 
 Array = NDArray[np.float64]

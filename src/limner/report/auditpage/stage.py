@@ -15,7 +15,8 @@ from limner.face.facepoints import POINT_COUNT
 from limner.face.placeable import BEYOND, OUTLINE
 from limner.face.points import FEATURES, NAMED_POINTS
 from limner.pictures.cielab import lab_of_pixels
-from limner.report.overlay import DRAWN, Window, known_runs, look_at
+from limner.report.layers import DRAWN
+from limner.report.window import Window, known_runs, look_at
 from limner.result import AuditResult
 
 Array = NDArray[np.float64]

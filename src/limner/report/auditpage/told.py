@@ -11,7 +11,7 @@ from limner.report import canonwords as say
 from limner.report import words
 from limner.report.clean import clean
 from limner.report.moves import find_moves, told_in
-from limner.report.overlay import Window
+from limner.report.window import Window
 from limner.result import AuditResult, Correction, MeasureResult
 
 STEPS = 12
