@@ -105,7 +105,7 @@ def page() -> str:
 HEAD = """# Licences
 
 Limner is under the Apache License 2.0. It carries nothing of others: the packages below are fetched by pip when limner
-is installed, and the face model by `limner model fetch` ([models/README.md](../models/README.md)). This page is written
+is installed, and the face model by `limner model fetch` (`models/README.md`). This page is written
 by `python docs/licences.py` from what the packages declare; a test holds the direct ones to it.
 """
 TAIL = """## What follows
