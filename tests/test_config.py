@@ -329,9 +329,18 @@ def test_every_key_does_something_and_every_option_can_stand_in_the_file() -> No
     from limner.cli.audit import audit
 
     by_picture = {"reference", "painting", "points.reference", "points.painting", "face.reference", "face.painting"}
-    assert set().union(*TAKEN.values()) | by_picture | {"notes"} == set(BY_NAME)
+    assert set().union(*TAKEN.values()) | by_picture | {"notes", "state", "lamp"} == set(BY_NAME)
     options = set(inspect.signature(audit).parameters) - {"ctx", "config", "no_config", "list_", "debug"}
-    named = {"points_reference", "points_painting", "face_reference", "face_painting", "reference", "painting"}
+    named = {
+        "points_reference",
+        "points_painting",
+        "face_reference",
+        "face_painting",
+        "reference",
+        "painting",
+        "lamp",
+        "state",
+    }
     assert options == set(TAKEN["audit"].values()) | named
 
 

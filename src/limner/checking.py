@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from limner.errors import UsageError
-from limner.settings import STAGES, Settings
+from limner.settings import STAGES, STATES, Settings
 
 
 def check(settings: Settings) -> None:
@@ -24,9 +24,14 @@ def check(settings: Settings) -> None:
         number = getattr(settings, f"face_{which}")
         if number is not None and number < 1:
             raise UsageError(f"--face-{which} counts from 1, from picture left; got {number}.")
-    for value, known in ((settings.hold, ("eyes", "head")), (settings.witness, ("best", "mesh"))):
+    chosen = (
+        (settings.hold, ("eyes", "head")),
+        (settings.witness, ("best", "mesh")),
+        (settings.state, (None, *STATES)),
+    )
+    for value, known in chosen:
         if value not in known:
-            raise UsageError(f"Expected one of {', '.join(known)}; got {value!r}.")
+            raise UsageError(f"Expected one of {', '.join(filter(None, known))}; got {value!r}.")
     if settings.stage is not None and settings.stage not in STAGES:
         raise UsageError(f"--stage: expected one of {', '.join(STAGES)}; got {settings.stage!r}.")
     check_canvas(settings)

@@ -6,13 +6,13 @@ import difflib
 import math
 import os
 import sys
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal, NoReturn
 
 from limner.errors import UsageError
-from limner.settings import STAGES
+from limner.settings import STAGES, STATES
 from limner.smallfile import Expected, read_small
 
 if sys.version_info >= (3, 11):
@@ -30,8 +30,8 @@ _EXPECTED = Expected(
 NEAR = 0.7
 """Likeness (difflib's ratio, 0 to 1) from which a known key is offered for an unknown one."""
 
-Kind = Literal["path", "choice", "number", "whole", "switch", "text", "pairs", "notes"]
-Value = Path | str | float | int | bool | tuple[tuple[str, str], ...]
+Kind = Literal["path", "paths", "choice", "number", "whole", "switch", "text", "pairs", "notes", "states"]
+Value = Path | str | float | int | bool | tuple[tuple[str, str], ...] | tuple[Path, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -68,6 +68,7 @@ KEYS: tuple[Key, ...] = (
     Key(name="page", kind="path", default="none"),
     Key(name="values", kind="switch", default="yes"),
     Key(name="match", kind="text", default="face"),
+    Key(name="lamp", kind="paths", default="none"),
     Key(name="value-sheet", kind="path", default="none"),
     Key(name="side-by-side", kind="path", default="none"),
     Key(name="only", kind="text", default="every family"),
@@ -86,6 +87,7 @@ KEYS: tuple[Key, ...] = (
     Key(name="series.contact", kind="path", default="none"),
     Key(name="series.page", kind="path", default="none"),
     Key(name="series.blink", kind="path", default="none"),
+    Key(name="state", kind="states", default="not said", choices=STATES),
     Key(name="notes", kind="notes", default="none"),
 )
 """Every key, in the order ``limner config`` shows them."""
@@ -110,7 +112,12 @@ class Config:
     def pairs(self, name: str) -> tuple[tuple[str, str], ...]:
         """Pairs of words the file gives, or none."""
         value = self.values.get(name)
-        return value if isinstance(value, tuple) else ()
+        return tuple(pair for pair in value if isinstance(pair, tuple)) if isinstance(value, tuple) else ()
+
+    def paths(self, name: str) -> tuple[Path, ...]:
+        """Paths the file gives, or none."""
+        value = self.values.get(name)
+        return tuple(path for path in value if isinstance(path, Path)) if isinstance(value, tuple) else ()
 
     def whole(self, name: str) -> int | None:
         """A whole number the file gives, or ``None``."""
@@ -191,14 +198,17 @@ def _plain(name: str) -> str:
 
 def _value(key: Key, value: object, folder: Path, what: str) -> Value:
     where = f"{what}, {key.name}"
-    if key.kind == "path":
-        return _path(value, folder, where)
-    if key.kind == "pairs":
-        return _pairs(value, where)
-    if key.kind == "notes":
-        return _notes(value, where)
-    if key.kind in ("number", "whole"):
-        return _number(value, where, whole=key.kind == "whole")
+    read: dict[Kind, Callable[[], Value]] = {
+        "path": lambda: _path(value, folder, where),
+        "paths": lambda: _paths(value, folder, where),
+        "pairs": lambda: _pairs(value, where),
+        "notes": lambda: _notes(value, where),
+        "states": lambda: _states(value, where, key.choices),
+        "number": lambda: _number(value, where, whole=False),
+        "whole": lambda: _number(value, where, whole=True),
+    }
+    if key.kind in read:
+        return read[key.kind]()
     if key.kind == "switch":
         if not isinstance(value, bool):
             _refuse(where, "true or false", f"{_came(value)} came", "mend it; they stand without quotes")
@@ -222,6 +232,12 @@ def _path(value: object, folder: Path, where: str) -> Path:
         return folder / Path(value).expanduser()
     except RuntimeError as error:
         raise UsageError(f"{where}: the home folder in {_came(value)} is not known. Write it out.") from error
+
+
+def _paths(value: object, folder: Path, where: str) -> tuple[Path, ...]:
+    if not isinstance(value, list):
+        _refuse(where, 'a list of file names, such as ["lamp-left.jpg"]', f"{_came(value)} came", "mend it")
+    return tuple(_path(name, folder, where) for name in value)
 
 
 def _number(value: object, where: str, *, whole: bool) -> float:
@@ -255,6 +271,17 @@ def _notes(value: object, where: str) -> tuple[tuple[str, str], ...]:
         if not isinstance(words, str):
             todo = "put the photo's name and the words in quotes"
             _refuse(f"{where}, '{_shown(str(name))}'", "words in quotes", f"{_came(words)} came", todo)
+    return tuple(value.items())
+
+
+def _states(value: object, where: str, known: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
+    """Photo's name -> wet, dry or oiled."""
+    if not isinstance(value, dict):
+        wanted = f'a table of photos and one of {", ".join(known)}, such as [state] with "canvas-3.jpg" = "wet" in it'
+        _refuse(where, wanted, f"{_came(value)} came", "mend it")
+    for name, word in value.items():
+        if word not in known:
+            _refuse(f"{where}, '{_shown(str(name))}'", " or ".join(known), f"{_came(word)} came", "mend it")
     return tuple(value.items())
 
 

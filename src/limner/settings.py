@@ -11,6 +11,10 @@ STAGES: tuple[Stage, ...] = ("block-in", "glaze", "colour", "lights", "finish")
 
 Hold = Literal["eyes", "head"]
 
+State = Literal["wet", "dry", "oiled"]
+STATES: tuple[State, ...] = ("wet", "dry", "oiled")
+"""Of the paint when it was photographed: still wet, dry, or dry and oiled out."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class Settings:
@@ -69,3 +73,9 @@ class Settings:
     """How the photo of the canvas is brought to the reference's exposure before values are compared: ``face``,
     ``ground``, ``ground:X,Y``, ``patch:X,Y``, ``patch:X,Y=VALUE``, ``patch:X,Y@X,Y`` or three or more patches as
     ``strip:X,Y=VALUE;X,Y=VALUE;X,Y=VALUE``. Places in px of the stored pictures, values Munsell's."""
+
+    lamps: tuple[Path, ...] = ()
+    """Further photos of the same painting in the same state with the lamp moved: what shines moves, paint stays."""
+
+    state: State | None = None
+    """Whether the paint was wet, dry or oiled out when it was photographed; ``None`` where nothing was said."""

@@ -9,6 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from limner.settings import State
+
 MatchBy = Literal["face", "ground", "patch", "strip"]
 ValueCall = Literal["off", "slight", "true", "unsure"]
 FindingKind = Literal[
@@ -122,6 +124,18 @@ class Highlight:
 
 
 @dataclass(frozen=True, kw_only=True)
+class LampReport:
+    """What was learned from further photos of the same painting with the lamp moved."""
+
+    photos: tuple[str, ...]
+    """Their names."""
+    dropped: tuple[Highlight, ...]
+    """Small lights that moved with the lamp: shine of the paint, left out of everything; largest first."""
+    repeatability: Amount
+    """How far one region's value differs from photo to photo, steps: one-sigma, the lamp's unevenness in it."""
+
+
+@dataclass(frozen=True, kw_only=True)
 class ValueFinding:
     """One thing found, in words and numbers."""
 
@@ -174,6 +188,10 @@ class ValuesReport:
     """Ranked: off by weight, then slight, then unsure."""
     notes: tuple[str, ...]
     """What is to be known before reading on: what the match cannot see, what is unsure without a strip."""
+    lamps: LampReport | None = None
+    """``None`` where the painting was photographed once."""
+    state: State | None = None
+    """Whether the paint was said to be wet, dry or oiled out."""
 
     @property
     def off(self) -> tuple[ValueFinding, ...]:

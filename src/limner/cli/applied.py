@@ -94,6 +94,8 @@ class Marks:
 
     points: Path | None
     face: int | None
+    lamps: tuple[Path, ...] = ()
+    """Further photos of a painting, as the file has them."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -127,7 +129,8 @@ class Applied:
         usual = self.config.path(side)
         if usual is None or _same(usual, picture):
             return self._with(side, points, face)
-        passed = [f"{name}.{side}" for name in ("points", "face") if f"{name}.{side}" in self.config.values]
+        own = [f"points.{side}", f"face.{side}", *(["lamp"] if side == "painting" else [])]
+        passed = [name for name in own if name in self.config.values]
         if passed and not quiet:
             tell(f"limner: {NAME} gives {' and '.join(passed)} for '{usual.name}' only; left out here.")
         return Marks(points=points, face=face)
@@ -145,7 +148,12 @@ class Applied:
         return Marks(
             points=points or self.config.path(f"points.{side}"),
             face=face if face is not None else self.config.whole(f"face.{side}"),
+            lamps=self.config.paths("lamp") if side == "painting" else (),
         )
+
+    def state_of(self, painting: Path) -> str | None:
+        """Whether the file says a photo was taken wet, dry or oiled out."""
+        return dict(self.config.pairs("state")).get(painting.name)
 
 
 def _same(one: Path, other: Path) -> bool:
@@ -195,7 +203,7 @@ def _leave(ctx: typer.Context, wanted: bool) -> bool:
 def _given(value: Value) -> object:
     """A value as it would come from the command line."""
     if isinstance(value, tuple):
-        return [PAIR.join(pair) for pair in value]
+        return [PAIR.join(pair) for pair in value if isinstance(pair, tuple)]
     return str(value) if isinstance(value, Path) else value
 
 

@@ -25,7 +25,7 @@ from limner.cli.choices import (
 from limner.cli.joined import Joined, corners_of
 from limner.cli.out import check_outputs, coloured, columns, emit, progress_line
 from limner.errors import UsageError
-from limner.settings import Settings
+from limner.settings import STATES, Settings, State
 
 if TYPE_CHECKING:
     from limner.auditing import Examined
@@ -54,6 +54,19 @@ def _list(wanted: bool) -> None:
 
         emit(catalogue_text(width=columns()))
         raise typer.Exit
+
+
+class StateChoice(str, Enum):
+    """State of the paint."""
+
+    wet = "wet"
+    dry = "dry"
+    oiled = "oiled"
+
+
+def _state(asked: StateChoice | None, usual: str | None) -> State | None:
+    word = usual if asked is None else asked.value
+    return next((state for state in STATES if state == word), None)
 
 
 @app.command(cls=Joined)
@@ -145,6 +158,17 @@ def audit(
             "patch:X,Y, patch:X,Y=VALUE, patch:X,Y@X,Y or strip:X,Y=VALUE;X,Y=VALUE;X,Y=VALUE.",
         ),
     ] = "face",
+    lamp: Annotated[
+        list[Path] | None,
+        typer.Option(
+            metavar="FILE",
+            help="A further photo of the same painting in the same state with the lamp moved: glints fall out; may be "
+            "repeated.",
+        ),
+    ] = None,
+    state: Annotated[
+        StateChoice | None, typer.Option(help="Whether the paint was wet, dry or oiled out when photographed.")
+    ] = None,
     value_sheet: Annotated[
         Path | None,
         typer.Option(
@@ -196,8 +220,10 @@ def audit(
         corners=corners_of(corners),
         values=values,
         match=match,
+        lamps=tuple(lamp or of_painting.lamps),
+        state=_state(state, under.state_of(painting)),
     )
-    given = (reference, painting, of_reference.points, of_painting.points, model, under.config.file)
+    given = (reference, painting, of_reference.points, of_painting.points, model, under.config.file, *settings.lamps)
     inputs = tuple(path for path in given if path is not None)
     wanted = {"--overlay": overlay, "--side-by-side": side_by_side, "--value-sheet": value_sheet, "--page": page}
     files = check_outputs(wanted, inputs)
@@ -246,7 +272,7 @@ def _draw(option: str, found: Examined, step: Callable[[str], None]) -> bytes:
     if option == "--value-sheet":
         from limner.report.valuesheet import ValueSheet
 
-        return encode_png(ValueSheet()(found.result, found.reference, found.painting))
+        return encode_png(ValueSheet()(found.result, found.reference, found.painting, found.lamps))
     return encode_png(SideBySide()(found.result, found.reference, found.painting))
 
 

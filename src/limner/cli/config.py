@@ -71,12 +71,14 @@ def _words(value: Value) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, tuple):
-        return ", ".join(" to ".join(pair) for pair in value) or "none"
+        return ", ".join(str(part) if isinstance(part, Path) else " to ".join(part) for part in value) or "none"
     return str(value)
 
 
 def _as_json(held: Config, rows: list[tuple[Key, Value | None, str]]) -> str:
-    def plain(value: Value | None) -> object:
+    def plain(value: object) -> object:
+        if isinstance(value, tuple):
+            return [plain(part) for part in value]
         return str(value) if isinstance(value, Path) else value
 
     out = {

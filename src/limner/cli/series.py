@@ -157,6 +157,7 @@ def series(
         form=form,
         quiet=quiet,
         notes=dict(under.config.pairs("notes")),
+        states=dict(under.config.pairs("state")),
         plan=Plan(
             settings=settings,
             order=order.value,
@@ -179,6 +180,7 @@ class _Asked:
     form: Format
     quiet: bool
     notes: dict[str, str]
+    states: dict[str, str]
     plan: Plan
 
 
@@ -187,13 +189,15 @@ def _told(asked: _Asked) -> int:
     from limner.pictures.write import write_whole
     from limner.series.order import photos_in
     from limner.series.run import run_series
+    from limner.series.surface import unlike
 
     taken = photos_in(asked.photos, leave_out=[asked.reference, *asked.files.values()])
     inputs = (*asked.inputs, *taken)
     check_files(asked.files, _ENDINGS, inputs)
     with _bar(quiet=asked.quiet) as step:
         run = run_series(asked.reference, taken, asked.plan, step)
-        run = replace(run, series=replace(run.series, notes=asked.notes))
+        remarks = (*run.series.remarks, *unlike(run.series, asked.states))
+        run = replace(run, series=replace(run.series, notes=asked.notes, remarks=remarks))
         drawn = {option: _drawn(option, path, run) for option, path in asked.files.items()}
     for option, path in asked.files.items():
         write_whole(path, drawn[option], inputs=inputs)

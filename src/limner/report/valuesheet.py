@@ -15,6 +15,7 @@ from limner.report.chalk import Colour, Look, Sheet, smooth, text_width, wrapped
 from limner.result import AuditResult
 from limner.values.bring import UNIT
 from limner.values.faces import Faces
+from limner.values.lamps import LampPhoto
 from limner.values.masses import SIMPLE, softened
 from limner.values.read import asked_in, faces_in
 from limner.values.simple import squinted
@@ -40,12 +41,16 @@ class ValueSheet:
     def __init__(self, *, look: Look | None = None) -> None:
         self.look = look or Look()
 
-    def __call__(self, result: AuditResult, reference: Picture, painting: Picture) -> Pixels:
+    def __call__(
+        self, result: AuditResult, reference: Picture, painting: Picture, lamps: tuple[LampPhoto, ...] = ()
+    ) -> Pixels:
         """Return a new picture, (H, W, 3) uint8; neither the result nor the pictures are changed.
+
+        ``lamps`` are further photos of the painting, as the audit took them.
 
         Raises UsageError where the result has no values.
         """
-        faces = None if result.values is None else faces_in(reference, painting, asked_in(result))
+        faces = None if result.values is None else faces_in(reference, painting, asked_in(result, lamps))
         if faces is None or result.values is None:
             raise UsageError(
                 "--value-sheet: expected an audit with values, but there are none; leave out --no-values, or place "

@@ -46,6 +46,9 @@ def _closing(report: ValuesReport, more: int) -> str:
     parts.append(
         f"{report.match.said.rstrip('.')} ({report.match.blind_to[0].lower()}{report.match.blind_to[1:].rstrip('.')})."
     )
+    if report.lamps is not None:
+        moved = len(report.lamps.dropped)
+        parts.append(f"Shine left out: {moved} small light{'' if moved == 1 else 's'} moved with the lamp.")
     if unsure:
         parts.append(f"Unsure: {unsure} of {len(report.regions)} regions.")
     if not report.match.tone_known:
@@ -72,7 +75,11 @@ def _all_of_it(page: Page, report: ValuesReport) -> None:
     page.heading("The value plan")
     for plan in report.plans:
         page.item("-", _plan(plan))
-    page.line("Thresholds are our choice. What paint can mend is common practice, no source.", style="dim")
+    page.line(
+        "Thresholds are our choice. What paint can mend is common practice, no source. How thick the paint lies is not "
+        "measured.",
+        style="dim",
+    )
 
 
 def _ids(report: ValuesReport) -> set[str]:

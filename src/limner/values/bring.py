@@ -85,8 +85,8 @@ def bring(reference: Pixels, painting: Pixels, reference_points: Array, painting
     ).astype(np.float32)
     anchors = np.array([index for index in _ANCHORS if known[index]])
     to_painting = _carried(points[anchors], painting_points[anchors], (height, width))
-    first, lost_first, _ = _sampled(reference, to_reference)
-    second, lost_second, partly = _sampled(painting, to_painting)
+    first, lost_first, _ = sampled(reference, to_reference)
+    second, lost_second, partly = sampled(painting, to_painting)
     return Brought(
         points=points,
         reference=first,
@@ -153,7 +153,7 @@ def _spread(cell: NDArray[np.int_], rest: Array, size: tuple[int, int], sigma: f
     return np.asarray(soft[..., :2] / (soft[..., 2:] + np.float32(0.02 / (2 * np.pi * sigma**2))), dtype=np.float32)
 
 
-def _sampled(pixels: Pixels, places: NDArray[np.float32]) -> tuple[Light, Mask, Mask]:
+def sampled(pixels: Pixels, places: NDArray[np.float32]) -> tuple[Light, Mask, Mask]:
     """Linear light at the places, softened by :data:`BLUR`; where there is none; where red or blue alone are burnt out.
 
     Averages are taken of light. Green carries most of the luminance: without it, or without both others, a place holds

@@ -17,6 +17,7 @@ from limner.values.masses import in_masses
 from limner.values.match import Matched
 from limner.values.regions import face_mask, outline_mask, region_masks
 from limner.values.tone import munsell_value
+from limner.valuesresult import Amount
 
 Array = NDArray[np.float64]
 Plane = NDArray[np.float32]
@@ -24,6 +25,18 @@ Mask = NDArray[np.bool_]
 
 FLESH_NEAR = (3.5, 14.0)
 """Most a part differs from the face in value, and in a* and b*, before it is a collar or hair (our choice)."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Shine:
+    """What photos with the lamp moved said of the paint's shine."""
+
+    photos: tuple[str, ...]
+    """Names of the further photos."""
+    glints: tuple[tuple[float, float, float, float], ...]
+    """x, y (px of the frame), area (squared pupil distances), height (steps) of each that fell out; largest first."""
+    repeatability: Amount
+    """How far one region's value differs from photo to photo, steps."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -45,6 +58,8 @@ class Faces:
     """Where neither picture is burnt out or blocked up."""
     masks: Mapping[str, Mask]
     """Region id -> where it lies."""
+    shine: Shine | None = None
+    """What photos with the lamp moved said; ``None`` where there is one photo."""
 
     def region_at(self, x: float, y: float) -> str:
         """Id of the region at a place of the frame, or the one whose middle is nearest."""
@@ -83,7 +98,7 @@ class Faces:
         return float(at[0]), float(at[1])
 
 
-def faces_of(brought: Brought, matched: Matched, flesh: Mask, stage: Stage) -> Faces:
+def faces_of(brought: Brought, matched: Matched, flesh: Mask, stage: Stage, shine: Shine | None = None) -> Faces:
     """The values of both faces and the regions in them."""
     masks = region_masks(brought.points, brought.size, UNIT)
     if "neck" in masks and not is_flesh(brought, flesh, masks["neck"]):
@@ -101,6 +116,7 @@ def faces_of(brought: Brought, matched: Matched, flesh: Mask, stage: Stage) -> F
         outline=outline,
         held=~(brought.lost_reference | brought.lost_painting),
         masks=masks,
+        shine=shine,
     )
 
 

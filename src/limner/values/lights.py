@@ -121,18 +121,18 @@ def scattered(faces: Faces, whole: Range) -> tuple[Highlight, ...]:
     return tuple(sorted(out, key=lambda light: -light.area * light.height))
 
 
-def scattered_finding(highlights: tuple[Highlight, ...], strict: float) -> list[ValueFinding]:
-    """The scattered highlights as one finding."""
+def scattered_finding(highlights: tuple[Highlight, ...], strict: float, *, lamps: bool = False) -> list[ValueFinding]:
+    """The scattered highlights as one finding; ``lamps``: only those are left that stay where the lamp moves."""
     if not highlights:
         return []
     count = len(highlights)
     where = list(dict.fromkeys(light.region for light in highlights))
     named = ", ".join(where[:3]) + (f" and {len(where) - 3} more" if len(where) > 3 else "")
     many = "One small light stands" if count == 1 else f"{count} small lights stand"
-    text = (
-        f"{many} above the form where the sitter has none: {named}. Wet ridges shine so too: a photo with the lamp "
-        "moved tells."
-    )
+    told = "Wet ridges shine so too: a photo with the lamp moved tells (--lamp)."
+    if lamps:
+        told = "Where the lamp moves, what shines moves too; this stays, and is paint."
+    text = f"{many} above the form where the sitter has none: {named}. {told}"
     return [
         ValueFinding(
             kind="scattered highlights",

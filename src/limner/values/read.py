@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from limner.pictures.picture import Picture
 from limner.result import AuditResult
-from limner.settings import Stage
+from limner.settings import Stage, State
 from limner.values import mend
 from limner.values.bring import UNIT, bring
 from limner.values.colour import colour_findings, colours, is_monochrome, with_colour
@@ -30,8 +31,12 @@ from limner.values.steps import (
     read_regions,
     uneven_light,
 )
+from limner.values.surface import surface_notes
 from limner.values.ways import parse_match
-from limner.valuesresult import Amount, RegionValue, ValueFinding, ValueMatch, ValuesReport
+from limner.valuesresult import Amount, Highlight, LampReport, RegionValue, ValueFinding, ValueMatch, ValuesReport
+
+if TYPE_CHECKING:
+    from limner.values.lamps import LampPhoto
 
 Array = NDArray[np.float64]
 
@@ -55,19 +60,24 @@ class Asked:
     strict: float = 1.0
     match: str = "face"
     mm_per_px: Amount = NOT_KNOWN
+    lamps: tuple[LampPhoto, ...] = ()
+    """Further photos of the painting with the lamp moved."""
+    state: State | None = None
 
 
-def with_values(result: AuditResult, reference: Picture, painting: Picture) -> AuditResult:
-    """The result with its values, where they are asked for.
+def with_values(
+    result: AuditResult, reference: Picture, painting: Picture, lamps: tuple[LampPhoto, ...] = ()
+) -> AuditResult:
+    """The result with its values, where they are asked for; ``lamps`` are further photos of the painting.
 
     Raises UsageError for a way of matching that cannot be used on these pictures.
     """
     if not result.settings.values:
         return result
-    return replace(result, values=read_values(reference, painting, asked_in(result)))
+    return replace(result, values=read_values(reference, painting, asked_in(result, lamps)))
 
 
-def asked_in(result: AuditResult) -> Asked:
+def asked_in(result: AuditResult, lamps: tuple[LampPhoto, ...] = ()) -> Asked:
     """What values are read from in an audit."""
     canvas = None if result.canvas is None else result.canvas.mm_per_px
     return Asked(
@@ -77,6 +87,8 @@ def asked_in(result: AuditResult) -> Asked:
         strict=result.settings.strict,
         match=result.settings.match,
         mm_per_px=NOT_KNOWN if canvas is None else Amount(value=canvas.value, sigma=canvas.sigma),
+        lamps=lamps,
+        state=result.settings.state,
     )
 
 
@@ -90,7 +102,12 @@ def faces_in(reference: Picture, painting: Picture, asked: Asked) -> Faces | Non
     if brought is None:
         return None
     flesh = flesh_of(brought)
-    return faces_of(brought, match(brought, flesh, way, reference, painting), flesh, asked.stage)
+    shine = None
+    if asked.lamps:
+        from limner.values.lamps import together
+
+        brought, shine = together(brought, asked.lamps, flesh)
+    return faces_of(brought, match(brought, flesh, way, reference, painting), flesh, asked.stage, shine)
 
 
 def read_values(reference: Picture, painting: Picture, asked: Asked) -> ValuesReport | None:
@@ -129,7 +146,7 @@ def report_on(faces: Faces, asked: Asked) -> ValuesReport:
     findings = [
         *_steps(faces, regions),
         *([] if blocked_in else families(faces, asked.stage, asked.strict)),
-        *scattered_finding(highlights, asked.strict),
+        *scattered_finding(highlights, asked.strict, lamps=faces.shine is not None),
         *half_tones(told[1], asked.stage),
         *shadows_apart(faces, told[0], whole),
         *([] if blocked_in else edges(faces, whole, asked.strict)),
@@ -154,7 +171,27 @@ def report_on(faces: Faces, asked: Asked) -> ValuesReport:
         plans=told,
         highlights=highlights,
         findings=tuple(sorted(findings, key=lambda f: (_ORDER[f.call], -f.weight))),
-        notes=tuple(_notes(faces, whole, regions, monochrome=monochrome, uneven=over if uneven else 0.0, glare=glare)),
+        notes=(
+            *_notes(faces, whole, regions, monochrome=monochrome, uneven=over if uneven else 0.0, glare=glare),
+            *surface_notes(faces.shine, asked.state),
+        ),
+        lamps=_lamps(faces),
+        state=asked.state,
+    )
+
+
+def _lamps(faces: Faces) -> LampReport | None:
+    if faces.shine is None:
+        return None
+    return LampReport(
+        photos=faces.shine.photos,
+        dropped=tuple(
+            Highlight(
+                place=faces.in_painting(x, y), region=REGIONS[faces.region_at(x, y)].name, area=area, height=height
+            )
+            for x, y, area, height in faces.shine.glints
+        ),
+        repeatability=faces.shine.repeatability,
     )
 
 
