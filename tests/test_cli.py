@@ -126,6 +126,40 @@ def test_pictures_are_written_and_inputs_stay(studio, tmp_path):
     assert {path.name: path.read_bytes() for path in studio.iterdir()} == before
 
 
+def test_overlay_as_svg_layers_and_blink(studio, tmp_path):
+    files = {name: tmp_path / name for name in ("overlay.svg", "blink.gif", "pair.png")}
+    asked = ("audit", studio / "reference.jpg", studio / "canvas.png", "--no-values")
+    done = in_process(
+        *asked, "--overlay", files["overlay.svg"], "--layers", "lines,belongs", "--blink", files["blink.gif"]
+    )
+    assert done.exit_code == 1, done.output
+    drawn = files["overlay.svg"].read_text(encoding="utf-8")
+    assert re.findall(r'<g id="(\w+)"', drawn) == ["painting", "lines", "belongs", "key"]
+    with Image.open(files["blink.gif"]) as moving:
+        assert moving.n_frames == 2
+        for frame in range(2):
+            moving.seek(frame)
+            assert moving.info["duration"] >= 500, "at most two changes a second"
+    assert in_process(*asked, "--blink", files["pair.png"]).exit_code == 1
+    pair = [Image.open(tmp_path / f"pair-{side}.png") for side in ("reference", "painting")]
+    assert pair[0].size == pair[1].size
+    both = [np.asarray(picture, dtype=float)[60:] for picture in pair]
+    apart = np.abs(both[0] - both[1]).max(axis=2)
+    assert np.median(apart) < 12, "laid on each other"
+    assert (apart > 60).sum() > 200, "and the planted slips jump"
+
+
+def test_a_wrong_layer_or_ending_is_refused_before_any_work(studio, tmp_path):
+    asked = ("audit", studio / "reference.jpg", studio / "canvas.png", "--overlay")
+    wrong = limner(*asked, tmp_path / "o.svg", "--layers", "belong")
+    assert wrong.returncode == 2
+    assert "Did you mean 'belongs'?" in wrong.stderr
+    ending = limner(*asked, tmp_path / "o.pdf")
+    assert ending.returncode == 2
+    assert ".png or .svg" in ending.stderr
+    assert not list(tmp_path.iterdir())
+
+
 def test_only_asks_for_one_family(studio):
     done = limner("audit", "reference.jpg", "canvas.png", "--only", "width", "--format", "json", cwd=studio)
     found = json.loads(done.stdout)

@@ -2,22 +2,29 @@
 
 from __future__ import annotations
 
+import base64
+import io
 from dataclasses import replace
 from itertools import combinations
+from xml.etree import ElementTree as ET
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from PIL import Image
 
+from limner.errors import UsageError
 from limner.face.points import NAMED_POINTS
 from limner.pictures.picture import Picture
 from limner.report.chalk import Look, Sheet, dashes, smooth, text_width, wrapped
 from limner.report.labels import stacked
+from limner.report.layers import LAYERS, chosen
 from limner.report.moves import NOTICED, find_moves
 from limner.report.overlay import Overlay
 from limner.report.sidebyside import SideBySide
 from limner.report.window import look_at
+from limner.result import CanvasReport, Quantity
 from sample import measure, sample
 
 BROW = [index for key in ("bi_left", "bp_left", "bo_left") for index in NAMED_POINTS[key].indices]
@@ -179,8 +186,6 @@ def test_side_by_side_lays_the_painting_on_the_reference(turn):
     """A painting that is the reference turned, scaled and shifted comes back pixel on pixel."""
     rng = np.random.default_rng(3)
     coarse = rng.integers(0, 255, size=(25, 20, 3), dtype=np.uint8)
-    from PIL import Image
-
     base = np.asarray(Image.fromarray(coarse).resize((400, 500), Image.Resampling.BICUBIC))
     reference = Picture(pixels=base, name="r", digest=None, full_size=(400, 500))
     angle = np.deg2rad(turn)
@@ -233,9 +238,84 @@ def test_dashes_cover_their_share_of_the_line():
     assert length == pytest.approx(40.0)
 
 
-def test_an_arrow_of_no_length_draws_nothing():
-    from PIL import Image
+SVG = {"svg": "http://www.w3.org/2000/svg"}
 
+
+def _read(drawn: bytes) -> ET.Element:
+    return ET.fromstring(drawn)  # noqa: S314 - our own
+
+
+def test_svg_has_the_painting_and_a_titled_group_for_each_layer():
+    result = moved({61: (9.0, 0.0)})
+    drawn = Overlay(layers=[layer.name for layer in LAYERS]).svg(result, picture(120))
+    root = _read(drawn)
+    groups = root.findall("svg:g", SVG)
+    assert [group.get("id") for group in groups] == ["painting", *(layer.name for layer in LAYERS), "key"]
+    assert all(group.findtext("svg:title", namespaces=SVG) for group in groups)
+    assert all(len(group) > 1 for group in groups), "no layer is empty"
+    image = root.find(".//svg:image", SVG)
+    with Image.open(io.BytesIO(base64.b64decode(image.get("href").split(",")[1]))) as painting:
+        assert painting.size == (int(image.get("width")), int(image.get("height")))
+        assert painting.getpixel((5, 5)) == (120, 120, 120)
+    assert b"http" not in drawn.replace(SVG["svg"].encode(), b""), "nothing is loaded from elsewhere"
+
+
+def test_svg_has_the_size_of_the_canvas():
+    canvas = CanvasReport(
+        found_by="hand",
+        sure=True,
+        reason="Given.",
+        corners=(),
+        size_mm=(200.0, 250.0),
+        mm_per_px=Quantity(value=0.5, sigma=0.0),
+        off_axis=0.0,
+    )
+    root = _read(Overlay().svg(replace(moved({}), canvas=canvas), picture(120)))
+    width, high = (float(root.get(side).removesuffix("mm")) for side in ("width", "height"))
+    image = root.find(".//svg:image", SVG)
+    _, _, across, down = map(float, root.get("viewBox").split())
+    assert width / across == pytest.approx(high / down, rel=1e-3), "true aspect"
+    window = look_at(picture(120), moved({}).painting_points, height=1200)
+    shown = float(image.get("width")) / window.factor
+    assert float(image.get("width")) * width / across == pytest.approx(0.5 * shown, rel=1e-3)
+
+
+def test_png_and_svg_draw_the_same_lines():
+    """The sitter's outlines lie on the same px in both."""
+    overlay, result = Overlay(height=600, layers=["belongs"]), moved({})
+    root, pixels = _read(overlay.svg(result, picture(120))), overlay(result, picture(120)).min(axis=2)
+    group = next(g for g in root.findall("svg:g", SVG) if g.get("id") == "belongs")
+    lines = [line for line in group.findall("svg:polyline", SVG) if line.get("stroke") != "#181615"]
+    assert len(lines) >= 10
+    places = np.array([tuple(map(float, place.split(","))) for line in lines for place in line.get("points").split()])
+    light = [pixels[int(y) - 1 : int(y) + 2, int(x) - 1 : int(x) + 2].max() > 150 for x, y in places]
+    assert np.mean(light) > 0.9
+
+
+@pytest.mark.parametrize("name", [layer.name for layer in LAYERS])
+@pytest.mark.parametrize("tone", [0, 255])
+def test_each_layer_alone_is_seen_on_dark_and_on_light_paint(name, tone):
+    result = moved({61: (9.0, 0.0), 152: (0.0, 30.0)})
+    margin = 330 if name == "numbers" else 24
+    drawn = Overlay(height=500, layers=[name])(result, picture(tone))[:500, margin:-margin].astype(int)
+    assert (np.abs(drawn - tone).max(axis=2) > 60).sum() > 40
+
+
+def test_the_usual_layers_are_drawn_when_none_are_asked_for():
+    result = moved({61: (9.0, 0.0)})
+    assert chosen(None) == ("painted", "belongs", "arrows", "numbers")
+    usual, named = Overlay(height=300), Overlay(height=300, layers=chosen("Numbers, arrows,belongs,painted"))
+    np.testing.assert_array_equal(usual(result, picture(120)), named(result, picture(120)))
+
+
+def test_a_wrong_layer_gets_the_nearest_right_one():
+    with pytest.raises(UsageError, match="Did you mean 'arrows'"):
+        chosen("belongs,arows")
+    with pytest.raises(UsageError, match="Choose from: negatives"):
+        chosen("")
+
+
+def test_an_arrow_of_no_length_draws_nothing():
     sheet = Sheet(Image.new("RGB", (40, 40), (9, 9, 9)), Look())
     sheet.arrow(np.array([20.0, 20.0]), np.array([20.0, 20.0]), Look().white)
     assert (sheet.finished() == 9).all()

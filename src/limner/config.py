@@ -65,6 +65,8 @@ KEYS: tuple[Key, ...] = (
     Key(name="threads", kind="whole", default="2"),
     Key(name="format", kind="choice", default="text", choices=("text", "json", "csv")),
     Key(name="overlay", kind="path", default="none"),
+    Key(name="layers", kind="text", default="painted, belongs, arrows, numbers"),
+    Key(name="blink", kind="path", default="none"),
     Key(name="page", kind="path", default="none"),
     Key(name="values", kind="switch", default="yes"),
     Key(name="match", kind="text", default="face"),

@@ -36,6 +36,8 @@ TAKEN: Mapping[str, Mapping[str, str]] = {
         "canvas": "canvas",
         "corners": "corners",
         "overlay": "overlay",
+        "layers": "layers",
+        "blink": "blink",
         "page": "page",
         "values": "values",
         "match": "match",

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from enum import Enum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -22,6 +21,7 @@ from limner.cli.choices import (
     QuietOption,
     StageChoice,
 )
+from limner.cli.drawn import draw, paired, write
 from limner.cli.joined import Joined, corners_of
 from limner.cli.out import check_outputs, coloured, columns, emit, progress_line
 from limner.errors import UsageError
@@ -82,7 +82,22 @@ def audit(
     form: Annotated[Format, typer.Option("--format", help="How the result is printed.")] = Format.text,
     overlay: Annotated[
         Path | None,
-        typer.Option(metavar="FILE.png", help="Draw on the painting where things belong, with arrows to there."),
+        typer.Option(metavar="FILE.png|.svg", help="Draw on the painting where things belong, with arrows to there."),
+    ] = None,
+    layers: Annotated[
+        str | None,
+        typer.Option(
+            metavar="NAME,NAME",
+            help="What the overlay shows: negatives, lines, painted, belongs, arrows, numbers; the last four if not "
+            "given.",
+        ),
+    ] = None,
+    blink: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE.gif|.webp|.png",
+            help="Both faces in turn at one place, once a second; .png writes two pictures.",
+        ),
     ] = None,
     side_by_side: Annotated[
         Path | None,
@@ -226,14 +241,15 @@ def audit(
     given = (reference, painting, of_reference.points, of_painting.points, model, under.config.file, *settings.lamps)
     inputs = tuple(path for path in given if path is not None)
     wanted = {"--overlay": overlay, "--side-by-side": side_by_side, "--value-sheet": value_sheet, "--page": page}
-    files = check_outputs(wanted, inputs)
+    files = check_outputs({**wanted, **paired(blink)}, inputs)
+    shown = _layers(layers)
     with progress_line(quiet=quiet) as step:
         from limner.auditing import examine
 
         found = examine(reference, painting, settings=settings, progress=step)
-        pictures = {option: _draw(option, found, step) for option in files}
+        drawn = draw(files, found, shown, step)
         text = _printed(found, view, form)
-    _write(files, pictures, inputs)
+    write(files, drawn, inputs)
     emit(text)
     raise typer.Exit(1 if view.anything_off(found.result) else 0)
 
@@ -250,30 +266,17 @@ def _view(only: str | None, top: int | None, everything: bool, order: OrderChoic
     return View(only=only, top=top, everything=everything, canons=canons, order=order.value)
 
 
+def _layers(asked: str | None) -> tuple[str, ...]:
+    from limner.report.layers import chosen
+
+    return chosen(asked)
+
+
 def _pairs(joined: list[str]) -> tuple[tuple[str, str], ...]:
     pairs = [pair.split(PAIR) for pair in joined]
     if any(len(pair) != 2 for pair in pairs):
         raise UsageError("--between needs two point names after it, for example: --between ch_left gn")
     return tuple((first, second) for first, second in pairs)
-
-
-def _draw(option: str, found: Examined, step: Callable[[str], None]) -> bytes:
-    from limner.pictures.write import encode_png
-    from limner.report.overlay import Overlay
-    from limner.report.sidebyside import SideBySide
-
-    step("drawing")
-    if option == "--page":
-        from limner.report.auditpage import audit_page
-
-        return audit_page(found).encode("utf-8")
-    if option == "--overlay":
-        return encode_png(Overlay()(found.result, found.painting))
-    if option == "--value-sheet":
-        from limner.report.valuesheet import ValueSheet
-
-        return encode_png(ValueSheet()(found.result, found.reference, found.painting, found.lamps))
-    return encode_png(SideBySide()(found.result, found.reference, found.painting))
 
 
 def _printed(found: Examined, view: View, form: Format) -> str:
@@ -288,10 +291,3 @@ def _printed(found: Examined, view: View, form: Format) -> str:
     from limner.report.text import to_text
 
     return to_text(found.result, view, width=columns(), colour=coloured())
-
-
-def _write(files: dict[str, Path], pictures: dict[str, bytes], inputs: tuple[Path, ...]) -> None:
-    from limner.pictures.write import write_whole
-
-    for option, path in files.items():
-        write_whole(path, pictures[option], inputs=inputs)

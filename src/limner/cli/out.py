@@ -12,6 +12,13 @@ from limner.errors import OutputError, UsageError
 
 NARROWEST, USUAL = 20, 80
 
+KINDS: Mapping[str, tuple[str, tuple[str, ...]]] = {
+    "--page": ("a page", (".html",)),
+    "--overlay": ("a picture", (".png", ".svg")),
+    "--blink": ("an animation, or two pictures", (".gif", ".webp", ".png")),
+}
+"""Output -> what it is, and how its name may end."""
+
 
 def emit(text: str) -> None:
     """Write data to standard output; a reader that has gone away is not an error, a full disk is."""
@@ -19,8 +26,23 @@ def emit(text: str) -> None:
         raise OutputError(
             "Standard output is closed, so the result cannot be printed: open it or redirect it to a file."
         )
+    _through(lambda: sys.stdout.write(text))
+
+
+def emit_path(path: Path) -> None:
+    """Write where an output is as one line: for a program byte for byte, for a terminal without what would act on it."""
+    buffer = getattr(sys.stdout, "buffer", None)
+    if buffer is None or sys.stdout.isatty():
+        from limner.report.clean import clean
+
+        emit(clean(str(path)) + "\n")
+        return
+    _through(lambda: buffer.write(os.fsencode(path) + b"\n"))
+
+
+def _through(write: Callable[[], object]) -> None:
     try:
-        sys.stdout.write(text)
+        write()
         sys.stdout.flush()
     except BrokenPipeError:
         _drop_stdout()
@@ -86,16 +108,18 @@ def coloured() -> bool:
 def check_outputs(outputs: Mapping[str, Path | None], inputs: Sequence[Path]) -> dict[str, Path]:
     """Return the outputs that are asked for, after refusing what could lose something, before any work is done.
 
-    ``outputs`` maps an option's name to its path. Raises UsageError for a name that does not end in .png (of a page: in
-    .html) and for two outputs to one path; OutputError for an output that is an input or cannot be written.
+    ``outputs`` maps an option's name to its path. Raises UsageError for a name with another ending than the option
+    writes (.png, unless :data:`KINDS` says otherwise) and for two outputs to one path; OutputError for an output that
+    is an input or cannot be written.
     """
     from limner.pictures.write import check_output
 
     asked = {option: path for option, path in outputs.items() if path is not None}
     for option, path in asked.items():
-        what, ending = ("a page", ".html") if option == "--page" else ("a PNG picture", ".png")
-        if path.suffix.lower() != ending:
-            raise UsageError(f"{option} writes {what}, so its name must end in {ending}; got '{path.name}'.")
+        what, endings = KINDS.get(option, ("a PNG picture", (".png",)))
+        if path.suffix.lower() not in endings:
+            known = " or ".join(endings)
+            raise UsageError(f"{option} writes {what}, so its name must end in {known}; got '{path.name}'.")
         check_output(path, inputs=inputs)
     options = list(asked)
     for number, option in enumerate(options):

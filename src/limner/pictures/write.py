@@ -7,9 +7,9 @@ import io
 import os
 import secrets
 import stat
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,25 +26,48 @@ def write_whole(path: str | Path, data: bytes, *, inputs: Iterable[str | Path] =
     Raises :class:`OutputError` when the path is one of ``inputs`` (by whatever name), a folder or other non-regular
     file, may not be written, or its folder is missing.
     """
-    given = Path(path)
-    name = printable_name(given)
-    check_output(given, inputs=inputs)
-    target = Path(os.path.realpath(given))
-    held = target.parent / f".limner-{secrets.token_hex(8)}.part"
+    write_together({Path(path): data}, inputs=inputs)
+
+
+def write_together(files: Mapping[Path, bytes], *, inputs: Iterable[str | Path] = ()) -> None:
+    """Write several files as :func:`write_whole` does one; none is moved into place before all are on the disk."""
+    inputs = tuple(inputs)
+    for path in files:
+        check_output(path, inputs=inputs)
+    ready: list[tuple[Path, Path, Path]] = []
     try:
-        with held.open("xb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        if target.exists():
-            held.chmod(stat.S_IMODE(target.stat().st_mode))
-        held.replace(target)
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or type(error).__name__
-        raise OutputError(f"Expected to write '{name}', but that failed ({reason}); choose another place.") from error
+        for path, data in files.items():
+            target = Path(os.path.realpath(path))
+            held = target.parent / f".limner-{secrets.token_hex(8)}.part"
+            ready.append((path, held, target))
+            with _said(path):
+                _put(held, data, like=target)
+        for path, held, target in ready:
+            with _said(path):
+                held.replace(target)
     finally:
-        with contextlib.suppress(OSError):
-            held.unlink(missing_ok=True)
+        for _, held, _ in ready:
+            with contextlib.suppress(OSError):
+                held.unlink(missing_ok=True)
+
+
+def _put(held: Path, data: bytes, *, like: Path) -> None:
+    with held.open("xb") as file:
+        file.write(data)
+        file.flush()
+        os.fsync(file.fileno())
+    if like.exists():
+        held.chmod(stat.S_IMODE(like.stat().st_mode))
+
+
+@contextlib.contextmanager
+def _said(path: Path) -> Iterator[None]:
+    """Say what fails while it lasts as a failure to write one file."""
+    try:
+        yield
+    except (OSError, ValueError) as error:
+        name, reason = printable_name(path), getattr(error, "strerror", None) or type(error).__name__
+        raise OutputError(f"Expected to write '{name}', but that failed ({reason}); choose another place.") from error
 
 
 def check_output(path: str | Path, *, inputs: Iterable[str | Path] = ()) -> None:
@@ -73,6 +96,20 @@ def encode_png(pixels: NDArray[Any]) -> bytes:
     """A PNG of a (H, W), (H, W, 3) or (H, W, 4) uint8 array: pixels only, no metadata, the same bytes every time."""
     held = io.BytesIO()
     Image.fromarray(np.ascontiguousarray(pixels, dtype=np.uint8)).save(held, "PNG", compress_level=6)
+    return held.getvalue()
+
+
+def encode_animation(frames: Sequence[NDArray[Any]], times: Sequence[int], kind: Literal["gif", "webp"]) -> bytes:
+    """Pictures of one size, (H, W, 3) uint8 arrays, one after the other without end, each for so many milliseconds."""
+    pictures = [Image.fromarray(np.ascontiguousarray(frame, dtype=np.uint8)) for frame in frames]
+    held = io.BytesIO()
+    if kind == "gif":
+        plain = [picture.quantize(256, dither=Image.Dither.FLOYDSTEINBERG) for picture in pictures]
+        plain[0].save(held, "GIF", save_all=True, append_images=plain[1:], duration=list(times), loop=0, optimize=False)
+    else:
+        pictures[0].save(
+            held, "WEBP", save_all=True, append_images=pictures[1:], duration=list(times), loop=0, quality=85
+        )
     return held.getvalue()
 
 

@@ -5,9 +5,11 @@ from __future__ import annotations
 import io
 from typing import Literal
 
+import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
 from limner.errors import UsageError
+from limner.pictures.write import encode_animation
 from limner.report.clean import clean
 from limner.series.record import Record
 from limner.series.run import Run
@@ -60,13 +62,7 @@ def blink(run: Run, kind: Literal["gif", "webp"]) -> bytes:
                                   font=ImageFont.load_default(20))  # fmt: skip
         frames.append(face)
     times = [_STILL] * (len(frames) - 1) + [2 * _STILL]
-    held = io.BytesIO()
-    if kind == "gif":
-        plain = [frame.quantize(256, dither=Image.Dither.FLOYDSTEINBERG) for frame in frames]
-        plain[0].save(held, "GIF", save_all=True, append_images=plain[1:], duration=times, loop=0, optimize=False)
-    else:
-        frames[0].save(held, "WEBP", save_all=True, append_images=frames[1:], duration=times, loop=0, quality=85)
-    return held.getvalue()
+    return encode_animation([np.asarray(frame) for frame in frames], times, kind)
 
 
 def _faces(run: Run) -> list[tuple[tuple[str, str], Image.Image | None]]:
