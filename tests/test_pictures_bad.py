@@ -9,6 +9,7 @@ import os
 import socket
 import struct
 import sys
+import time
 import zlib
 from collections.abc import Callable
 from pathlib import Path
@@ -22,6 +23,7 @@ from PIL.WebPImagePlugin import WebPImageFile
 
 from limner.errors import PictureError
 from limner.pictures import decode as decoding
+from limner.pictures.directories import claims_too_much
 from limner.pictures.load import Limits, load_picture
 
 KINDS = ["JPEG", "progressive", "PNG", "WEBP", "lossless", "TIFF", "lzw", "HEIF"]
@@ -221,6 +223,57 @@ def test_a_baseline_jpeg_counts_as_it_is_decoded(tmp_path: Path) -> None:
     assert load_picture(path, label="painting", limits=limits).scale == 0.5
     Image.new("RGB", (3200, 2400)).save(path, quality=50, progressive=True)
     assert "3200 x 2400" in refused(path, limits=limits)
+
+
+def test_a_picture_in_millions_of_parts_is_refused_at_once(tmp_path: Path) -> None:
+    jpeg, png = encoded("JPEG"), encoded("PNG")
+    many = {
+        "segments": jpeg[:2] + b"\xff\xfe\0\2" * 1_000_000 + jpeg[2:],
+        "fill bytes": jpeg[:2] + b"\xff" * 1_000_000 + jpeg[2:],
+        "chunks": png[:33] + (bytes(4) + b"abCd" + struct.pack(">I", zlib.crc32(b"abCd"))) * 1_000_000 + png[33:],
+    }
+    for name, data in many.items():
+        path = tmp_path / name
+        path.write_bytes(data)
+        begun = time.process_time()
+        assert "damaged" in refused(path)
+        assert time.process_time() - begun < 2, name
+    path.write_bytes(jpeg[:2] + b"\xff\xfe\0\2" * 1000 + jpeg[2:])
+    assert load_picture(path, label="painting").full_size == (120, 90)
+
+
+def test_values_of_a_tiff_that_lie_over_each_other_are_not_read(tmp_path: Path) -> None:
+    def overlaid(many: int) -> bytes:
+        tags = [(256, 24), (257, 24), (258, 8), (259, 1), (262, 1), (273, 8), (279, 576)]
+        start = 8 + 2 + 12 * (len(tags) + many) + 4
+        table = b"".join(struct.pack("<HHII", tag, 4, 1, value) for tag, value in tags)
+        table += b"".join(struct.pack("<HHII", 1000 + k, 7, 90_000, start) for k in range(many))
+        return b"II*\0" + struct.pack("<IH", 8, len(tags) + many) + table + bytes(4 + 90_000)
+
+    path = tmp_path / "a.tif"
+    path.write_bytes(overlaid(50))
+    assert "damaged" in refused(path)
+    path.write_bytes(overlaid(1))
+    assert load_picture(path, label="painting").full_size == (24, 24)
+    assert claims_too_much(overlaid(50))
+    assert not claims_too_much(overlaid(1))
+    assert not claims_too_much(b"")
+    inner = overlaid(50)[8:]  # the same as an inner directory
+    outer = b"II*\0" + struct.pack("<IHHHIII", 8, 1, 0x8769, 4, 1, 26, 0)
+    assert claims_too_much(outer + inner.replace(struct.pack("<I", 8 + 2 + 12 * 57 + 4), struct.pack("<I", 30)))
+
+
+@pytest.mark.parametrize("kind", ["PNG", "WEBP"])
+def test_exif_that_claims_too_much_is_taken_as_not_stated(tmp_path: Path, kind: str) -> None:
+    sound = Image.Exif()
+    sound[0x0112] = 6
+    path = tmp_path / "a"
+    scene().save(path, kind, exif=sound.tobytes())
+    assert load_picture(path, label="painting").full_size == (90, 120)
+    tags = b"".join(struct.pack("<HHII", 1000 + k, 7, 3000, 0) for k in range(200))
+    block = b"II*\0" + struct.pack("<IHHHII", 8, 201, 0x0112, 3, 1, 6) + tags + bytes(4 + 3000)
+    scene().save(path, kind, exif=block)
+    assert load_picture(path, label="painting").full_size == (120, 90)
 
 
 def test_a_tiff_in_tiles_is_read(tmp_path: Path) -> None:

@@ -289,6 +289,22 @@ def _tiff_claiming(width: int, height: int, **more: int) -> bytes:
     return _tiff(tags, zlib.compress(bytes(4096)))
 
 
+def _heic_claiming(width: int, height: int) -> bytes:
+    data = bytearray(heic())
+    at = data.index(b"ispe")
+    data[at + 8 : at + 16] = struct.pack(">II", width, height)
+    return bytes(data)
+
+
+def _tiff_of_tags(many: int) -> bytes:
+    """A megabyte in which so many values of a megabyte lie over each other."""
+    tags = [(256, 24), (257, 24), (258, 8), (259, 1), (262, 1), (273, 8), (279, 576)]
+    start, size = 8 + 2 + 12 * (len(tags) + many) + 4, 1 << 20
+    table = b"".join(struct.pack("<HHII", tag, 4, 1, value) for tag, value in tags)
+    table += b"".join(struct.pack("<HHII", 1000 + number, 7, size, start) for number in range(many))
+    return b"II*\0" + struct.pack("<IH", 8, len(tags) + many) + table + bytes(4 + size)
+
+
 def _tiff_at_the_limit() -> bytes:
     side = 10_400
     tags = {256: side, 257: side, 258: 16, 259: 8, 262: 1, 278: side}
@@ -306,15 +322,21 @@ BOMBS: dict[str, Callable[[], bytes]] = {
     "webp 9000 x 9000": lambda: _webp_claiming(9000, 9000),
     "tiff 90000 x 90000": lambda: _tiff_claiming(90_000, 90_000),
     "tiff in one huge tile": lambda: _tiff_claiming(64, 64, t322=30_000, t323=30_000),
+    "heic 30000 x 30000": lambda: _heic_claiming(30_000, 30_000),
+    "jpeg in 3 million parts": lambda: _bare("JPEG")[:2] + b"\xff\xe5\0\2" * 3_000_000 + _bare("JPEG")[2:],
+    "jpeg after 9 million fill bytes": lambda: b"\xff\xd8" + b"\xff" * 9_000_000 + _bare("JPEG")[2:],
+    "png in a million parts": lambda: _bare("PNG")[:33] + chunk(b"abCd", b"") * 1_000_000 + _bare("PNG")[33:],
+    "tiff of 2000 tags over each other": lambda: _tiff_of_tags(2000),
     "gif 65535 x 65535": lambda: b"GIF89a" + struct.pack("<HHBBB", 65_535, 65_535, 0x80, 0, 0) + bytes(60) + b";",
 }
-"""Name -> a small file that claims a size past the limits, or a kind that is not read: refused before decoding."""
+"""Name -> a file that claims a size past the limits, is cut into millions of parts, or is not read: all refused."""
 
 LARGE: dict[str, Callable[[], bytes]] = {
     "iTXt that becomes 200 MB": lambda: _png_claiming(24, 24, more=chunk(b"iTXt", b"a\0\1\0\0\0" + _zeros(200 << 20))),
     "zTXt that becomes 200 MB": lambda: _png_claiming(24, 24, more=chunk(b"zTXt", b"a\0\0" + _zeros(200 << 20))),
     "200 zTXt of 900 kB": lambda: _png_claiming(24, 24, more=chunk(b"zTXt", b"a\0\0" + _zeros(900 << 10)) * 200),
     "profile that becomes 200 MB": lambda: _png_claiming(24, 24, more=chunk(b"iCCP", b"a\0\0" + _zeros(200 << 20))),
+    "exif of 2000 tags over each other": lambda: _png_with(b"eXIf", _tiff_of_tags(2000)),
     "png at the limit": lambda: _png_claiming(10_400, 10_500),
     "tiff of 16 bits at the limit": _tiff_at_the_limit,
     "progressive jpeg at the limit": lambda: _jpeg_claiming(10_400, 10_500, kind="progressive JPEG"),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from PIL import Image
 
 from limner.pictures.kinds import Kind
@@ -15,7 +17,10 @@ _TILE_WIDTH, _TILE_LENGTH = 322, 323
 _FRAMES = frozenset(range(0xC0, 0xD0)) - {0xC4, 0xC8, 0xCC}
 _PROGRESSIVE = frozenset({0xC2, 0xC6, 0xCA, 0xCE})
 _SCAN = 0xDA
-_BARE = frozenset({0x01, *range(0xD0, 0xD9)})
+_BARE = frozenset({0x00, 0x01, *range(0xD0, 0xDA), 0xFF})
+MOST_PARTS = 100_000
+"""Chunks of a PNG, markers before the pixels of a JPEG. A PNG of 300 MB in chunks of 8 kB has 37,000, a JPEG some
+hundred; decoders take microseconds for each, so that millions of empty ones would hold them up for minutes."""
 
 
 def held_at_once(pixels: int, kind: Kind, data: bytes, *, reduced: int) -> int:
@@ -61,15 +66,39 @@ def in_one_scan(data: bytes) -> bool:
     >>> in_one_scan(bytes.fromhex("ffd8 ffc0000b080010001001011100 ffda0008010100003f00"))
     True
     """
-    at, components = 2, -1
-    while at + 5 <= len(data) and data[at] == 0xFF:
+    components = 0
+    for at in _markers(data):
         marker = data[at + 1]
-        if marker == 0xFF or marker in _BARE:
-            at += 1 if marker == 0xFF else 2
-            continue
         if marker == _SCAN:
-            return data[at + 4] == components
+            return 0 < components == int.from_bytes(data[at + 4 : at + 5], "big")
         if marker in _FRAMES and at + 9 < len(data):
-            components = -1 if marker in _PROGRESSIVE else data[at + 9]
-        at += 2 + int.from_bytes(data[at + 2 : at + 4], "big")
+            components = 0 if marker in _PROGRESSIVE else data[at + 9]
     return False
+
+
+def in_too_many_parts(kind: Kind, data: bytes) -> bool:
+    """Whether a JPEG or PNG is cut into more parts than any picture needs."""
+    parts = {"JPEG": _markers, "PNG": _chunks}.get(kind)
+    return parts is not None and any(number > MOST_PARTS for number, _ in enumerate(parts(data), start=1))
+
+
+def _markers(data: bytes) -> Iterator[int]:
+    """Where each marker of a JPEG begins, up to the first scan."""
+    at = 2
+    while at + 1 < len(data) and data[at] == 0xFF:
+        yield at
+        marker = data[at + 1]
+        if marker == _SCAN:
+            return
+        if marker in _BARE:
+            at += 1 if marker == 0xFF else 2
+        else:
+            at += 2 + int.from_bytes(data[at + 2 : at + 4], "big")
+
+
+def _chunks(data: bytes) -> Iterator[int]:
+    """Where each chunk of a PNG begins."""
+    at = 8
+    while at + 12 <= len(data):
+        yield at
+        at += 12 + int.from_bytes(data[at : at + 4], "big")

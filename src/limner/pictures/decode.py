@@ -13,7 +13,8 @@ from PIL import Image, ImageFile
 
 from limner.notices import Notice
 from limner.pictures import colour
-from limner.pictures.atonce import WEBP_COST, held_at_once, tile_size, webp_size
+from limner.pictures.atonce import WEBP_COST, held_at_once, in_too_many_parts, tile_size, webp_size
+from limner.pictures.directories import claims_too_much
 from limner.pictures.exif import Exif, read_exif
 from limner.pictures.kinds import Kind, cut_short, kind_of, words_for
 from limner.pictures.modes import alpha_of, eight_bit, without_alpha
@@ -73,6 +74,8 @@ def decode(data: bytes, what: str, limits: DecodeLimits) -> Decoded:
     if kind is None:
         do = "give another file, or export it as a JPEG, PNG or TIFF"
         raise refusal(what, expected=KINDS, came=f"the file is {words_for(data)}", do=do)
+    if in_too_many_parts(kind, data) or (kind == "TIFF" and claims_too_much(data)):
+        raise _damaged(what, kind)
     if cut_short(kind, data):
         raise _cut(what)
     if kind == "WebP":  # whose decoder sets its memory aside as soon as it is opened
@@ -260,7 +263,7 @@ def _coded(image: Image.Image, name: str) -> int:
     return int(value) if value is not None else 2
 
 
-def _damaged(what: str, kind: Kind, error: Exception) -> Exception:
+def _damaged(what: str, kind: Kind, error: Exception | None = None) -> Exception:
     words = str(error).lower()
     if "truncated" in words or "unexpected end" in words or isinstance(error, EOFError):
         return _cut(what)
