@@ -73,18 +73,28 @@ class Faces:
     @cached_property
     def _labels(self) -> NDArray[np.int16]:
         labels = np.full(self.size, -1, np.int16)
-        for number, mask in enumerate(self.masks.values()):
-            labels[mask] = number
+        for number, places in enumerate(self.places.values()):
+            labels.ravel()[places] = number
         return labels
+
+    @cached_property
+    def places(self) -> dict[str, NDArray[np.intp]]:
+        """Region id -> where it lies, as places of a plane made flat: far quicker to read than a mask."""
+        return {id_: np.flatnonzero(mask) for id_, mask in self.masks.items()}
+
+    @cached_property
+    def flesh_lab(self) -> Array:
+        """(3,) array: CIE L*a*b* of the sitter's flesh as a whole."""
+        return lab_of_light(self.brought.reference[self.flesh].mean(axis=0))
 
     @cached_property
     def centres(self) -> dict[str, tuple[float, float]]:
         """Region id -> its middle, px of the frame."""
-        out = {}
-        for id_, mask in self.masks.items():
-            rows, columns = np.nonzero(mask)
-            out[id_] = float(np.median(columns)), float(np.median(rows))
-        return out
+        width = self.size[1]
+        return {
+            id_: (float(np.median(places % width)), float(np.median(places // width)))
+            for id_, places in self.places.items()
+        }
 
     @property
     def size(self) -> tuple[int, int]:
@@ -101,7 +111,9 @@ class Faces:
 def faces_of(brought: Brought, matched: Matched, flesh: Mask, stage: Stage, shine: Shine | None = None) -> Faces:
     """The values of both faces and the regions in them."""
     masks = region_masks(brought.points, brought.size, UNIT)
-    if "neck" in masks and not is_flesh(brought, flesh, masks["neck"]):
+    if "neck" in masks and not is_flesh(
+        *(lab_of_light(brought.reference[mask].mean(axis=0)) for mask in (masks["neck"], flesh))
+    ):
         del masks["neck"]
     matched = replace(matched, painting=_filled_in(brought, matched.painting))
     seen, painted = values_of(brought.reference), values_of(matched.painting)
@@ -154,7 +166,6 @@ def softened_within(plane: Plane, mask: Mask, width: float) -> Plane:
     return np.asarray(soft[..., 0] / np.maximum(soft[..., 1], 1e-3), dtype=np.float32)
 
 
-def is_flesh(brought: Brought, flesh: Mask, patch: Mask) -> bool:
-    """Whether a patch of the reference could be skin of this sitter, by value and colour."""
-    there, face = (lab_of_light(brought.reference[mask].mean(axis=0)) for mask in (patch, flesh))
+def is_flesh(there: Array, face: Array) -> bool:
+    """Whether a patch could be skin of this sitter, by the CIE L*a*b* of its mean light and the face's."""
     return bool(abs(there[0] - face[0]) < 10 * FLESH_NEAR[0] and np.hypot(*(there[1:] - face[1:])) < FLESH_NEAR[1])

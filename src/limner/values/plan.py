@@ -54,6 +54,7 @@ def _differs(faces: Faces, other: NDArray[np.bool_]) -> tuple[str, ...]:
     """The regions most of which have another value, worst first; at most four."""
     plane = np.zeros(faces.size, bool)
     plane[faces.outline] = other
-    shares = {id_: float(plane[mask].mean()) for id_, mask in faces.masks.items() if (mask & faces.outline).any()}
+    flat, inside = plane.ravel(), faces.outline.ravel()
+    shares = {id_: float(flat[there].mean()) for id_, there in faces.places.items() if inside[there].any()}
     worst = sorted((id_ for id_, share in shares.items() if share > 0.5), key=lambda id_: -shares[id_])
     return tuple(REGIONS[id_].name for id_ in worst[:4])

@@ -73,7 +73,11 @@ class Reading:
     painting: float
     difference: float
     steep: float
-    """Steps per pupil distance: how steeply the reference runs over the region as a whole."""
+    """Steps per pupil distance: how steeply the reference runs over the region as a whole..."""
+    busy: float
+    """...and at its places, whichever way, in the mean."""
+    mixed: float
+    """Robust spread of painted less seen within the region, steps."""
     count: int
     lost: tuple[float, float]
     labs: tuple[Array, Array]
@@ -83,30 +87,38 @@ class Reading:
 
 def read_regions(faces: Faces) -> list[Reading]:
     """The values of every region; where much is lost, of what is left."""
-    gx, gy = (cv2.Sobel(faces.aim, cv2.CV_32F, *way, scale=UNIT / 8) for way in ((1, 0), (0, 1)))
+    slopes = [cv2.Sobel(faces.aim, cv2.CV_32F, *way, scale=UNIT / 8) for way in ((1, 0), (0, 1))]
+    gx, gy, busy, aim, painting = (
+        plane.ravel() for plane in (*slopes, cv2.magnitude(*slopes), faces.aim, faces.painting)
+    )
+    lights = [light.reshape(-1, 3) for light in (faces.brought.reference, faces.matched.painting)]
+    losses = [side.ravel() for side in (faces.brought.lost_reference, faces.brought.lost_painting)]
+    held, partly = faces.held.ravel(), faces.brought.partly.ravel()
     out = []
-    for id_, mask in faces.masks.items():
-        used = mask & faces.held
-        lost = tuple(float(side[mask].mean()) for side in (faces.brought.lost_reference, faces.brought.lost_painting))
-        if used.sum() < 12:
-            used = mask
-        seen, painted = faces.aim[used], faces.painting[used]
-        labs = tuple(
-            lab_of_light(light[used].mean(axis=0)) for light in (faces.brought.reference, faces.matched.painting)
-        )
+    for id_, there in faces.places.items():
+        used = there[held[there]]
+        lost = [float(side[there].mean()) for side in losses]
+        if len(used) < 12:
+            used = there
+        seen, painted = aim[used], painting[used]
+        apart = painted - seen
+        middle = float(np.median(apart))
+        labs = [lab_of_light(light[used].mean(axis=0)) for light in lights]
         out.append(
             Reading(
                 region=REGIONS[id_],
                 reference=float(np.median(seen)),
                 painting=float(np.median(painted)),
-                difference=float(np.median(painted - seen)),
+                difference=middle,
                 steep=float(np.hypot(gx[used].mean(), gy[used].mean())),
-                count=int(used.sum()),
+                busy=float(busy[used].mean()),
+                mixed=1.4826 * float(np.median(np.abs(apart - middle))),
+                count=len(used),
                 lost=(lost[0], lost[1]),
                 labs=(labs[0], labs[1]),
                 colour_held=REGIONS[id_].kind == "flesh"
-                and float(faces.brought.partly[mask].mean()) <= MOST_LOST
-                and is_flesh(faces.brought, faces.flesh, mask),
+                and float(partly[there].mean()) <= MOST_LOST
+                and is_flesh(lab_of_light(lights[0][there].mean(axis=0)), faces.flesh_lab),
             )
         )
     return out
