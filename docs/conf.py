@@ -10,12 +10,15 @@ release = version = limner.__version__
 extensions = ["myst_parser"]
 myst_heading_anchors = 3
 exclude_patterns = ["**.py"]
+smartquotes = False  # they would make one dash of the two before an option
+html_static_path = ["style"]
 html_theme = "alabaster"
 html_title = f"limner {version}"
 html_theme_options = {
     "description": "Says where a painted portrait departs from its reference.",
     "fixed_sidebar": True,
-    "page_width": "1100px",
+    "page_width": "1080px",
+    "body_max_width": "none",
     "show_powered_by": False,
 }
 html_show_copyright = False

@@ -72,7 +72,7 @@ def _type(schema: dict[str, Any]) -> str:
 
 def python_page() -> str:
     """docs/reference/python.md."""
-    out = ["# Python\n", NOTE, "## What `import limner` gives\n"]
+    out = ["# Python\n", NOTE, "```pycon", _example(), "```\n", "## What `import limner` gives\n"]
     public = [name for name in limner.__all__ if not name.startswith("__")]
     functions = [name for name in public if inspect.isfunction(getattr(limner, name))]
     errors = [
@@ -93,6 +93,11 @@ def python_page() -> str:
             if is_dataclass(each) and each.__module__ == module.__name__ and name not in public:
                 out.append(_class(each, f"{module.__name__}.{name}"))
     return re.sub(r"\n{3,}", "\n\n", "\n".join(out))
+
+
+def _example() -> str:
+    """The example in the package's own docstring."""
+    return next(part for part in paragraphs(limner.__doc__ or "") if part.startswith(">>>"))
 
 
 def _class(each: Any, name: str) -> str:
@@ -132,5 +137,8 @@ def _said_of_fields(module: ModuleType, name: str) -> dict[str, str]:
 
 def _doc(each: Any) -> str:
     """Signature and docstring, the docstring as it stands in the code."""
-    head = f"    {each.__name__}{inspect.signature(each)}\n\n".replace("'", "") if inspect.isfunction(each) else ""
+    head = ""
+    if inspect.isfunction(each):
+        said = f"    {each.__name__}{inspect.signature(each)}".replace("'", "")
+        head = (said if len(said) < 100 else said.replace("(", "(\n        ", 1).replace(", ", ",\n        ")) + "\n\n"
     return head + "\n\n".join(plain(part) for part in paragraphs(each.__doc__ or ""))
