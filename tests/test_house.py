@@ -20,6 +20,7 @@ MODULES = sorted(PACKAGE.rglob("*.py"))
 ORDER = (
     ("errors",),
     ("smallfile",),
+    ("keeping",),
     ("notices",),
     ("settings",),
     ("config",),

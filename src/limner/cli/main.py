@@ -4,7 +4,7 @@
 1  something is off                    6  an output cannot be written
 2  usage, configuration, points file   7  a series finished with photos skipped
 3  a picture cannot be used           70  an error inside limner
-4  no, ambiguous or too small a face 130  interrupted (143 when told to end)
+4  no, ambiguous or too small a face 130  interrupted (143 when told to end, 129 when its terminal closes)
 """
 
 from __future__ import annotations
@@ -132,8 +132,18 @@ def run(argv: Sequence[str] | None = None) -> None:
     # Sums shared among threads differ in the last printed digit, and in many small products threads only wait for each
     # other. numpy reads this once.
     os.environ["OPENBLAS_NUM_THREADS"] = "1"
+    _fill_closed()
     arguments = list(sys.argv[1:] if argv is None else argv)
     sys.exit(ended(lambda: app(arguments, prog_name="limner"), debug="--debug" in arguments))
+
+
+def _fill_closed() -> None:
+    """Let no file that is opened later take the number of a standard stream that was closed: libraries write to it."""
+    nothing = os.open(os.devnull, os.O_RDWR)
+    while nothing < 3:  # a new file takes the lowest number that is free
+        os.set_inheritable(nothing, True)
+        nothing = os.open(os.devnull, os.O_RDWR)
+    os.close(nothing)
 
 
 def ended(work: Callable[[], object], *, debug: bool) -> int:
@@ -186,15 +196,23 @@ def _import_trouble(error: ImportError) -> str:
 
 @contextmanager
 def _signals() -> Iterator[None]:
-    """Turn SIGINT and SIGTERM into :class:`Stopped` while the work runs, then restore what was there."""
+    """Turn what asks the process to end into :class:`Stopped` while the work runs, then restore what was there.
+
+    It is raised once: asked again meanwhile, the process goes on clearing away. What the one who started the process
+    had it ignore (nohup, a job in the background) stays ignored.
+    """
+    kept: dict[signal.Signals, Any] = {}
 
     def stop(number: int, _frame: FrameType | None) -> None:
+        for each in kept:
+            signal.signal(each, signal.SIG_IGN)
         raise Stopped(number)
 
-    kept = {}
+    asking = [signal.SIGINT, signal.SIGTERM, *([signal.SIGHUP] if hasattr(signal, "SIGHUP") else [])]
     try:
-        for number in (signal.SIGINT, signal.SIGTERM):
-            kept[number] = signal.signal(number, stop)
+        for number in asking:
+            if signal.getsignal(number) is not signal.SIG_IGN:
+                kept[number] = signal.signal(number, stop)
     except ValueError:  # not in the main thread: whoever runs us there has the signals
         kept.clear()
     try:

@@ -7,9 +7,11 @@ from typing import Annotated
 
 import typer
 
-from limner.cli.out import emit, tell
+from limner.cli.choices import DebugOption
+from limner.cli.out import emit, emit_path, tell
 from limner.errors import ModelError
 from limner.face.bundle import decide, fetch_model, kept_candidates, model_status
+from limner.report.clean import clean
 
 app = typer.Typer(
     name="model",
@@ -25,12 +27,12 @@ ModelOption = Annotated[
 
 
 @app.command()
-def status(model: ModelOption = None) -> None:
+def status(model: ModelOption = None, debug: DebugOption = False) -> None:
     """Say which face model would be used, and whether it is whole. Exit code 5 where none can be used."""
     found = model_status(model)
     if found.state != "ready":
         raise ModelError(found.text)
-    emit(f"{found.text}\nSHA-256 {found.digest}\n")
+    emit(f"{clean(found.text)}\nSHA-256 {found.digest}\n")
 
 
 @app.command()
@@ -40,11 +42,12 @@ def fetch(
         typer.Option("--wheel", metavar="FILE", help="A mediapipe 0.10.21 wheel already on this machine: no network."),
     ] = None,
     force: Annotated[bool, typer.Option("--force", help="Build it again even if it is already kept.")] = False,
+    debug: DebugOption = False,
 ) -> None:
     """Fetch the face model once (about 36 MB with pip) and keep it in your cache folder. Nothing is sent."""
     kept = decide(None, "kept", kept_candidates())
     if kept.state == "ready" and not force:
-        emit(f"Already here: {kept.path}\n")
+        emit(f"Already here: {clean(str(kept.path))}\n")
         return
     path = fetch_model(wheel=wheel, say=tell)
-    emit(f"{path}\n")
+    emit_path(path)

@@ -30,7 +30,7 @@ def emit(text: str) -> None:
 
 
 def emit_path(path: Path) -> None:
-    """Write where an output is as one line: for a program byte for byte, for a terminal without what would act on it."""
+    """Write where an output is as one line: for a program byte for byte, for a terminal without what acts on it."""
     buffer = getattr(sys.stdout, "buffer", None)
     if buffer is None or sys.stdout.isatty():
         from limner.report.clean import clean

@@ -13,7 +13,7 @@ import typer
 
 from limner.cli.applied import ConfigOption, NoConfigOption, applied
 from limner.cli.choices import DebugOption, ModelOption, QuietOption
-from limner.cli.out import columns, emit, progress_line, tell
+from limner.cli.out import columns, emit, emit_path, progress_line, tell
 from limner.errors import FaceError, ModelError, OutputError, UsageError
 
 if TYPE_CHECKING:
@@ -98,9 +98,9 @@ def points(
 
         _write(places, loaded, held, (picture,), quiet=quiet)
         emit(points_table(held, loaded.name, width=columns()))
-    else:
+    elif places.page is not None:
         _write(places, loaded, held, (picture,), quiet=quiet)
-        emit(f"{places.page}\n")
+        emit_path(places.page)
 
 
 def _piped() -> list[str] | None:

@@ -186,7 +186,7 @@ class _Asked:
 
 def _told(asked: _Asked) -> int:
     """Do the series once, write and print what is asked for; the exit code."""
-    from limner.pictures.write import write_whole
+    from limner.pictures.write import write_together
     from limner.series.order import photos_in
     from limner.series.run import run_series
     from limner.series.surface import unlike
@@ -199,8 +199,7 @@ def _told(asked: _Asked) -> int:
         remarks = (*run.series.remarks, *unlike(run.series, asked.states))
         run = replace(run, series=replace(run.series, notes=asked.notes, remarks=remarks))
         drawn = {option: _drawn(option, path, run) for option, path in asked.files.items()}
-    for option, path in asked.files.items():
-        write_whole(path, drawn[option], inputs=inputs)
+    write_together({path: drawn[option] for option, path in asked.files.items()}, inputs=inputs)
     emit(_printed(run.series, asked.form))
     return _code(run.series)
 

@@ -21,7 +21,7 @@ from limner.cli.choices import (
     QuietOption,
 )
 from limner.cli.joined import Joined, corners_of
-from limner.cli.out import emit, progress_line, tell
+from limner.cli.out import emit_path, progress_line, tell
 from limner.cli.placed import check_file, reference_of, size_of, wish_of
 from limner.errors import UsageError
 from limner.settings import Settings
@@ -161,7 +161,7 @@ def sheet(
     from limner.pictures.write import write_whole
 
     write_whole(path, data, inputs=inputs)
-    emit(f"{path}\n")
+    emit_path(path)
     if not quiet:
         tell(_said(made, pages, kind))
 

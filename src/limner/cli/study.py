@@ -10,7 +10,7 @@ import typer
 
 from limner.cli.applied import ConfigOption, NoConfigOption, applied
 from limner.cli.choices import DebugOption, ModelOption, QuietOption
-from limner.cli.out import emit, progress_line, tell
+from limner.cli.out import emit_path, progress_line, tell
 from limner.cli.placed import check_file, reference_of, size_of, wish_of
 
 app = typer.Typer(add_completion=False, pretty_exceptions_enable=False, rich_markup_mode="rich")
@@ -121,7 +121,7 @@ def study(
     from limner.pictures.write import write_whole
 
     write_whole(path, data, inputs=inputs)
-    emit(f"{path}\n")
+    emit_path(path)
     if not quiet:
         width, height = placement.canvas
         tell(f"limner: canvas {width:g} mm wide and {height:g} mm high, as written. {' '.join(placement.said())}")

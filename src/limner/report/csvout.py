@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import unicodedata
 
 from limner.report.clean import clean
 from limner.report.jsonout import interval, measures, quantity
@@ -52,8 +53,11 @@ def cell(value: object) -> object:
 
     >>> cell("=1+1"), cell(-2.5), cell("eyes")
     ("'=1+1", -2.5, 'eyes')
+
+    The wide forms of these signs count too: some spreadsheets take them for the same.
     """
     if not isinstance(value, str):
         return value
     text = clean(value)
-    return f"'{text}" if text.lstrip()[:1] in {"=", "+", "-", "@"} else text
+    first = unicodedata.normalize("NFKC", text.lstrip()[:1])
+    return f"'{text}" if first in {"=", "+", "-", "@"} else text

@@ -12,6 +12,7 @@ import hashlib
 import json
 import os
 import secrets
+import stat
 import time
 from collections.abc import Mapping
 from dataclasses import asdict
@@ -20,6 +21,7 @@ from pathlib import Path
 from typing import Any
 
 from limner import __version__
+from limner.keeping import NO_HOME, cache_folder
 from limner.settings import Settings
 
 ENVIRONMENT = "LIMNER_CACHE"
@@ -30,14 +32,13 @@ _FORSAKEN = 3600.0
 _LIBRARIES = ("mediapipe", "opencv-python", "numpy", "shapely")
 
 
-def folder() -> Path:
-    """Where results are kept."""
+def folder() -> Path | None:
+    """Where results are kept; ``None`` where there is no place for them."""
     named = os.environ.get(ENVIRONMENT)
     if named:
         return Path(named) / "series"
-    import platformdirs
-
-    return Path(platformdirs.user_cache_dir("limner")) / "series"
+    home = cache_folder()
+    return None if home is None else home / "series"
 
 
 def common_key(reference: str, settings: Settings, model: str, points: Mapping[str, str]) -> str:
@@ -65,10 +66,10 @@ def key_of(common: str, photo: str) -> str:
 class Cache:
     """A folder of results. Nothing that goes wrong here stops an audit; the first trouble is in ``trouble``."""
 
-    def __init__(self, place: Path | None) -> None:
-        self.place = place
+    def __init__(self, place: Path | None, *, wanted: bool = True) -> None:
+        self.place = place if wanted else None
         """``None`` keeps nothing and finds nothing."""
-        self.trouble: str | None = None
+        self.trouble: str | None = NO_HOME if wanted and place is None else None
 
     def get(self, key: str) -> dict[str, Any] | None:
         """What is kept under a key; ``None`` where there is nothing, or nothing whole."""
@@ -76,7 +77,8 @@ class Cache:
             return None
         try:
             path = self._path(key)
-            if path.stat().st_size > _MOST_BYTES:
+            facts = path.stat()
+            if not stat.S_ISREG(facts.st_mode) or facts.st_size > _MOST_BYTES:
                 return None
             digest, _, body = path.read_bytes().partition(b"\n")
             if digest.decode("ascii", "replace") != _sha(body):
@@ -112,7 +114,7 @@ class Cache:
         with contextlib.suppress(OSError):
             for part in self.place.glob("*/.*.part"):
                 with contextlib.suppress(OSError):
-                    if _ended(part) or time.time() - part.stat().st_mtime > _FORSAKEN:
+                    if _ended(part) or abs(time.time() - part.stat().st_mtime) > _FORSAKEN:
                         part.unlink()
 
     def _path(self, key: str) -> Path:

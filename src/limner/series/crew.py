@@ -10,6 +10,7 @@ import multiprocessing
 import os
 import signal
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from multiprocessing.connection import Connection, wait
 from multiprocessing.process import BaseProcess
@@ -27,6 +28,22 @@ class _Hand:
     pipe: Connection
     at: int | None = None
     shared: bool = field(default=False)
+
+
+@contextmanager
+def _without_interrupt() -> Iterator[None]:
+    """While it lasts SIGINT waits. A process started in it never gets one, not even before its own code runs."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    from multiprocessing import resource_tracker
+
+    resource_tracker.ensure_running()  # or it is started with the process, and lets SIGINT through again
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def serve(pipe: Connection, warm: Callable[[], None], work: Work) -> None:
@@ -115,7 +132,8 @@ class Crew:
     def _start(self) -> _Hand:
         ours, theirs = self._context.Pipe()
         process = self._context.Process(target=serve, args=(theirs, self._warm, self._work), daemon=True)
-        process.start()
+        with _without_interrupt():
+            process.start()
         theirs.close()
         return _Hand(process=process, pipe=ours)
 

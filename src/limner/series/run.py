@@ -54,7 +54,7 @@ def run_series(reference: Path, photos: Sequence[Path], plan: Plan, progress: Pr
     """
     settings = replace(plan.settings, threads=1)
     ordered = put_in_order(photos, plan.order)
-    cache = Cache(folder() if plan.keep else None)
+    cache = Cache(folder(), wanted=plan.keep)
     cache.tidy()
     keys = _keys(reference, ordered, settings, wanted=plan.keep)
     done = [_kept(cache, key, path, faces=plan.faces) for path, key in zip(ordered.photos, keys, strict=True)]
