@@ -3,9 +3,10 @@
 ``python bench/fuzz.py [--cases N] [--seed S] [--only TARGET] [--keep FOLDER]``: by default 100,000 cases with seed 1.
 ``--guided RUNS``: instead, the parsers under atheris, each so many runs (pip install atheris).
 Small valid files are made here and changed, texts are also drawn from grammars, and both are handed to limner's own
-doors in processes of their own, which may have 1.5 GB of address space and 10 s for each case. What is looked for:
-anything but a result or limner's own error in one printable sentence; the end of the process; more time; more memory.
-Prints what was found, keeps each such case in a folder, and exits 1 if there is any.
+doors in processes of their own, which may have 1.5 GB of address space, and for each case 10 s of processor time (a
+minute by the clock). What is looked for: anything but a result or limner's own error in one printable sentence; the end
+of the process; more time; more memory. Prints what was found, keeps each such case in a folder, and exits 1 if there is
+any. Linux only.
 """
 
 from __future__ import annotations
@@ -30,9 +31,11 @@ from hostile.worker import HEAD, ROOM, kept_as
 PARSERS = ("points, changed", "limner.toml, changed", "words of options", "kept results")
 """What atheris is for: decoders are compiled and show it nothing."""
 HANG = 10.0
-"""Seconds a case may take."""
+"""Seconds of processor time a case may take."""
+WAIT = 60.0
+"""Seconds a case may take by the clock, on a machine that does other things too."""
 START = 60.0
-"""Seconds a process may take to load what it needs."""
+"""Seconds a process may take by the clock to load what it needs."""
 MOST_ENDED = 30
 """Processes of one target that may end badly before the rest of its cases is given up (and counted as not run)."""
 
@@ -160,23 +163,30 @@ def _process(what: list[str], part: tuple[int, int], keep: Path, tally: Tally) -
 
 def _watched(child: subprocess.Popen[bytes], sheet: mmap.mmap) -> bool:
     """Wait for the process; end it, and return True, when one case takes too long."""
-    was, since = -2, time.monotonic()
+    was, since, spent = -2, time.monotonic(), 0.0
     while True:
         done, status, usage = os.wait4(child.pid, os.WNOHANG)
+        hung = False
+        if not done:
+            number, seconds = HEAD.unpack(sheet[: HEAD.size])[0], _processor_time(child.pid)
+            if number != was:
+                was, since, spent = number, time.monotonic(), seconds
+            waited = time.monotonic() - since
+            hung = waited > (WAIT if number >= 0 else START) or (number >= 0 and seconds - spent > HANG)
+            if hung:
+                child.kill()
+                done, status, usage = os.wait4(child.pid, 0)
         if done:
             child.returncode = os.waitstatus_to_exitcode(status)
             child.peak = usage.ru_maxrss  # type: ignore[attr-defined]
-            return False
-        number = HEAD.unpack(sheet[: HEAD.size])[0]
-        if number != was:
-            was, since = number, time.monotonic()
-        elif time.monotonic() - since > (HANG if number >= 0 else START):
-            child.kill()
-            _, status, usage = os.wait4(child.pid, 0)
-            child.returncode = os.waitstatus_to_exitcode(status)
-            child.peak = usage.ru_maxrss  # type: ignore[attr-defined]
-            return True
+            return hung
         time.sleep(0.05)
+
+
+def _processor_time(process: int) -> float:
+    """Seconds of processor time all threads of a process have had (Linux, proc(5))."""
+    fields = Path(f"/proc/{process}/stat").read_text().rsplit(")", 1)[1].split()
+    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 
 
 def _row(name: str, tally: Tally) -> str:

@@ -100,6 +100,7 @@ sys.exit(worker.main())
         ("raise KeyError('x')", "crash"),
         ("raise targets.UsageError('x' * 1000)", "crash"),
         ("time.sleep(60)", "hang"),
+        ("while True: pass", "hang"),
         ("bytearray(2_000_000_000)", "memory"),
     ],
 )
@@ -109,7 +110,8 @@ def test_what_is_looked_for_would_be_seen(
     (tmp_path / "brokenworker.py").write_text(BROKEN.format(what=what))
     (tmp_path / "keep").mkdir()
     monkeypatch.setenv("PYTHONPATH", str(tmp_path))
-    monkeypatch.setattr(fuzz, "HANG", 0.6)
+    monkeypatch.setattr(fuzz, "HANG", 0.4)
+    monkeypatch.setattr(fuzz, "WAIT", 1.0 if "sleep" in what else 60.0)
     found = fuzz.run_target("broken", 1, 5, tmp_path / "keep", worker="brokenworker")
     assert found.cases == 5
     assert found.bad == {"crash": 0, "hang": 0, "memory": 0} | {outcome: 1}
