@@ -14,9 +14,13 @@ import norms_face as norms
 from limner import audit
 from limner.auditing import examine
 from limner.compare.assemble import compare
-from limner.compare.corrections import after, planned
-from limner.compare.corrections.fit import design, moved
+from limner.compare.corrections import after, planned, with_plan
+from limner.compare.corrections.fit import Fit, design, moved
+from limner.compare.corrections.say import Told, kept_ways
 from limner.compare.corrections.units import FACE, FEATURE_UNITS, PAIRS
+from limner.compare.wording import rounded
+from limner.face.byhand import FACE_IN_PUPILS
+from limner.face.points import FEATURES
 from limner.proving.plant import plant
 from limner.proving.render import Brush, paint
 from limner.proving.slips import Slip
@@ -48,7 +52,7 @@ def judged(painted: np.ndarray, canvas: CanvasReport | None = None) -> AuditResu
         point_sigma=found.point_sigma,
         canvas=canvas,
     )
-    return replace(result, corrections=planned(result))
+    return with_plan(result)
 
 
 def one(result: AuditResult, unit: str) -> Correction:
@@ -124,6 +128,67 @@ def test_what_is_not_painted_yet_is_not_moved():
     assert "mouth" not in {c.unit for c in planned(replace(result, measures=hidden))}
 
 
+def about(text: str) -> str:
+    """Which part of the face a sentence speaks of."""
+    subject = text.split(":", maxsplit=1)[0].lower()
+    return next(part for part in ("cheek", "brow", "eye", "mouth", "nose", "chin") if part in subject)
+
+
+def test_mend_first_has_the_order_of_the_plan():
+    painted = norms.widened(norms.widened(norms.norms_mm(), norms.EYE_LEFT, 1.12), norms.EYE_RIGHT, 1.12)
+    painted = norms.moved(painted, norms.MOUTH, 0.0, 7.0)
+    painted = norms.moved(painted, list(FEATURES["brow_left"].indices), 0.0, -4.0)
+    result = judged(painted)
+    said = list(dict.fromkeys(about(line) for line in result.mend_first if about(line) != "cheek"))
+    planned_parts = list(dict.fromkeys(about(step.text) for step in result.corrections))
+    assert set(said) <= set(planned_parts)
+    assert said == [part for part in planned_parts if part in said]
+    assert said[0] == "eye", "a pair comes before one feature, however far the mouth is off"
+    assert max(result.off, key=lambda m: m.weight).feature not in ("eye_left", "eye_right")
+
+
+@pytest.mark.parametrize("height", [1.0, 1.15])
+def test_eyes_painted_too_large_are_no_move_of_the_brows(height):
+    painted = norms.norms_mm()
+    for eye in (norms.EYE_LEFT, norms.EYE_RIGHT):
+        painted = norms.widened(painted, eye, 1.15, height)
+    result = judged(painted)
+    assert one(result, "eyes").step == 1
+    assert not {"brows", "brow_left", "brow_right"} & {c.unit for c in result.corrections}
+    assert not any("brow" in line for line in result.mend_first), result.mend_first
+
+
+def test_an_amount_that_is_printed_at_its_own_limit_is_no_move():
+    told = Told(per_px=1.0, name="mm")
+    at_limit = Fit(amounts=np.array([0.0, 8.4, 0.0, 0.0, 0.0]), sigma=np.array([np.inf, 4.2, 1, 1, 1]), explained=1.0)
+    assert rounded(8.4, 4.2) == ("8", "8")
+    assert kept_ways(at_limit, told) == frozenset()
+    clear = replace(at_limit, amounts=np.array([0.0, 12.0, 0.0, 0.0, 0.0]))
+    assert kept_ways(clear, told) == {"y"}
+    assert kept_ways(at_limit, Told(per_px=0.1, name="mm")) == frozenset()
+
+
+def test_no_step_is_printed_at_its_own_limit():
+    painted = norms.widened(norms.widened(norms.norms_mm(), norms.EYE_LEFT, 1.15), norms.EYE_RIGHT, 1.15)
+    for shift in (2.0, 3.0, 4.0):
+        for step in judged(norms.moved(painted, norms.MOUTH, shift, shift)).corrections:
+            for way in (step.dx, step.dy, step.along, step.across, step.turn):
+                assert way.value is None or abs(way.value) > 1.96 * way.sigma
+
+
+def test_the_chin_goes_sideways_as_surely_as_the_centre_line_is_known():
+    """Its doubt across is that of the turn of the line from the root of the nose to it, not that of its height."""
+    result = judged(norms.moved(norms.norms_mm(), list(FEATURES["chin"].indices), 6.0, 0.0))
+    by_id = {m.id: m for m in result.measures}
+    chin = one(result, "chin")
+    across = np.radians(by_id["centre_axis"].sigma) / FACE_IN_PUPILS
+    assert chin.dx.sigma == pytest.approx(across, rel=1e-6)
+    assert chin.dy.sigma == pytest.approx(by_id["chin_y"].sigma / 100, rel=1e-6)
+    assert chin.dx.value == pytest.approx(
+        -6.0 / np.linalg.norm(norms.norms_mm()[473] - norms.norms_mm()[468]), abs=0.03
+    )
+
+
 @pytest.mark.parametrize("unit", UNITS.values(), ids=UNITS)
 def test_a_unit_moves_as_its_amounts_say(unit):
     points = norms.place(norms.norms_mm(), scale=MM, turn=0.0, centre=(900.0, 700.0))
@@ -168,19 +233,27 @@ SLIPS = (
 
 
 def test_carried_out_it_mends_nine_of_ten(portrait, model_path, capsys):
-    """Planted, painted, audited; warped by the plan and audited again: at least 90 % of what was off is off no more."""
+    """Planted, painted, audited; warped by the plan and audited again: at least 90 % of what was off is off no more.
+
+    And what was not off stays so: of all that was read, at most 3 % is off only now.
+    """
     settings = Settings(model=model_path, values=False, stage="colour")
     first = examine(portrait, portrait, settings=replace(settings, witness="mesh"))
     pixels = crop_to_face(first.reference.pixels, first.result.reference_points)
     points = audit(pixels, pixels, settings=replace(settings, witness="mesh")).reference_points
-    off = mended = 0
+    off = mended = fresh = read = 0
     for number, slips in enumerate(SLIPS):
         painting = paint(plant(pixels, points, slips).pixels, Brush.random("strokes", number))
         result = audit(pixels, painting, settings=settings)
         again = {m.id: m.call for m in audit(pixels, carried_out(result, painting), settings=settings).measures}
+        was = {m.id: m.call for m in result.measures if m.deviation is not None}
         off += len(result.off)
         mended += sum(again[m.id] != "off" for m in result.off)
+        fresh += sum(again[id_] == "off" and call != "off" for id_, call in was.items())
+        read += len(was)
     with capsys.disabled():
-        sys.stdout.write(f"\n  carried out, the plans mend {mended} of {off} measures that were off\n")
+        told = f"carried out, the plans mend {mended} of {off} measures that were off; of {read} read, {fresh} go off"
+        sys.stdout.write(f"\n  {told}\n")
     assert off >= 20
     assert mended >= 0.9 * off
+    assert fresh <= 0.03 * read

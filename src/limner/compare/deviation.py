@@ -110,6 +110,7 @@ def frame_up(
     normaliser: Normaliser = "pupils",
     without: frozenset[str] = frozenset(),
     pupils: bool = True,
+    head: Similarity | NoFit | None = None,
 ) -> Framed | NoFit:
     """Both faces in both frames, brought to one size.
 
@@ -119,6 +120,7 @@ def frame_up(
         normaliser: the length everything is divided by.
         without: features the head fit leaves out, because they are not painted yet.
         pupils: whether both pupils are painted; if not, the head is held.
+        head: the fit of the head where it is known already, or not needed; ``None`` makes it.
 
     Returns:
         The framed faces, or a :class:`NoFit` with the reason why the two cannot be brought to one size.
@@ -128,7 +130,7 @@ def frame_up(
     if not (np.isfinite(unit).all() and (unit > 0).all()):
         return NoFit(f"the reference gives no size: {_ends(normaliser)} missing, or both in one place")
     eyes = painted / unit if np.isfinite(painted).all() and (painted > 0).all() else None
-    head = fit_head(pair.reference, pair.painting, without)
+    head = fit_head(pair.reference, pair.painting, without) if head is None else head
     unsized = ""
     if hold == "eyes" and eyes is not None and pupils:
         held = eyes

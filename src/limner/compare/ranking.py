@@ -68,27 +68,32 @@ def top_down(measures: Sequence[MeasureResult]) -> tuple[MeasureResult, ...]:
 
 
 def mend_first(measures: Sequence[MeasureResult], catalogue: Mapping[str, Measure]) -> tuple[str, ...]:
-    """What to mend first, at most five plain sentences, large shapes before small.
+    """What to mend first where there is no plan, at most five plain sentences, large shapes before small.
 
     Measures that tell one story (the mouth line against the eye line, and one mouth corner against the other) give one
     sentence, the strongest; what follows from another finding (:data:`FOLLOWS`) is not told again. Area, outline and
     alignments are told only where nothing plainer is off about that feature. The five heaviest stories, large shapes
     counting for more, are told in the order of mending: what all the rest depends on, the big shapes, the parts.
     """
-    off = [m for m in measures if m.call == "off" and m.id in catalogue]
-    if not off:
+    told = stories(measures, catalogue)
+    if not told:
         return (_nothing_left(measures),)
-    deviations = {m.id: m.deviation or 0.0 for m in off}
-    off = [m for m in off if not _follows(m, deviations)]
-    stories: dict[tuple[str, str], list[MeasureResult]] = {}
-    for result in sorted(off, key=lambda m: -m.weight):
-        stories.setdefault(catalogue[result.id].story, []).append(result)
-    plain = {feature for feature, aspect in stories if aspect not in AFTERTHOUGHTS}
-    told = [story for (part, aspect), story in stories.items() if aspect not in AFTERTHOUGHTS or part not in plain]
     told.sort(key=lambda story: -story[0].weight * LARGE_FIRST ** catalogue[story[0].id].about.level)
     told = told[:LINES]
     told.sort(key=lambda story: _place(catalogue[story[0].id], story[0]))
-    return tuple(_sentence(story, catalogue) for story in told)
+    return tuple(told_of(story, catalogue) for story in told)
+
+
+def stories(measures: Sequence[MeasureResult], catalogue: Mapping[str, Measure]) -> list[list[MeasureResult]]:
+    """What is off, one list for each thing that is wrong, heaviest first; what follows from another is left out."""
+    off = [m for m in measures if m.call == "off" and m.id in catalogue]
+    deviations = {m.id: m.deviation or 0.0 for m in off}
+    off = [m for m in off if not _follows(m, deviations)]
+    found: dict[tuple[str, str], list[MeasureResult]] = {}
+    for result in sorted(off, key=lambda m: -m.weight):
+        found.setdefault(catalogue[result.id].story, []).append(result)
+    plain = {feature for feature, aspect in found if aspect not in AFTERTHOUGHTS}
+    return [story for (part, aspect), story in found.items() if aspect not in AFTERTHOUGHTS or part not in plain]
 
 
 def outlines_told_plainer(measures: Sequence[MeasureResult], catalogue: Mapping[str, Measure]) -> frozenset[str]:
@@ -116,7 +121,8 @@ def _follows(measure: MeasureResult, off: Mapping[str, float]) -> bool:
     return any(off.get(cause, 0.0) * way * own > 0 for cause, way in FOLLOWS.get(measure.id, ()))
 
 
-def _sentence(story: Sequence[MeasureResult], catalogue: Mapping[str, Measure]) -> str:
+def told_of(story: Sequence[MeasureResult], catalogue: Mapping[str, Measure]) -> str:
+    """One sentence for what is wrong; for both sides where they are wrong alike."""
     worst = next((m for m in story if m.family != "angle"), story[0])
     measure = catalogue[worst.id]
     if measure.side:

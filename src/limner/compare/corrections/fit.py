@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.compare.corrections.units import Part, Unit
+from limner.face.byhand import FACE_IN_PUPILS
 from limner.result import MeasureResult
 
 Array = NDArray[np.float64]
@@ -79,10 +80,20 @@ def _doubt(unit: Unit, way: str, measures: Mapping[str, MeasureResult], pupils: 
     known = [m for id_ in unit.ways[way] if (m := measures.get(id_)) is not None and m.sigma is not None]
     if not known or all(m.call == "unsure" for m in known):
         return float("inf")
+    if _IN[way] == "position":
+        return pupils * min(_of_place(m) for m in known)
     least = float(min(m.sigma for m in known if m.sigma is not None))
-    if _IN[way] == "angle":
-        return math.radians(least)
-    return least / 100 * (pupils if _IN[way] == "position" else 1.0)
+    return math.radians(least) if _IN[way] == "angle" else least / 100
+
+
+def _of_place(measure: MeasureResult) -> float:
+    """How surely a measure tells a place along its way, one sigma in pupil distances."""
+    sigma = measure.sigma or 0.0
+    if measure.unit == "degrees":
+        return math.radians(sigma) / FACE_IN_PUPILS  # the length of the centre line
+    if measure.unit == "percent":
+        return sigma / 100 * abs(measure.reference.value or 0.0) / 2
+    return sigma / 100
 
 
 def moved(unit: Unit, points: Array, amounts: Array) -> Array:

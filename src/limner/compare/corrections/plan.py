@@ -6,20 +6,19 @@ only where it is beyond its doubt and serves a measure that is off.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from limner.compare.calibration import WIDE
+from limner.compare.corrections.first import lines
 from limner.compare.corrections.fit import WAYS, Fit, fit, moved
-from limner.compare.corrections.say import kept_ways, sentence
-from limner.compare.corrections.units import FACE, FEATURE_UNITS, PAIRS, Unit
-from limner.compare.deviation import frame_up, pair_up, read
+from limner.compare.corrections.foresee import Foresight
+from limner.compare.corrections.say import Told, kept_ways, sentence, told_in
+from limner.compare.corrections.units import FACE, FEATURE_UNITS, PAIRS, Unit, rows_of
 from limner.face.facepoints import PUPIL_LEFT, PUPIL_RIGHT
 from limner.measure.catalogue import CATALOGUE
-from limner.measure.similarity import NoFit
 from limner.result import AuditResult, Correction, MeasureResult, Quantity
 
 Array = NDArray[np.float64]
@@ -38,15 +37,16 @@ class _Ground:
     result: AuditResult
     by_id: Mapping[str, MeasureResult]
     off: tuple[MeasureResult, ...]
+    told: Told
     pupils: float
     """px between the pupils as they should be."""
-    start: Mapping[str, float]
-    """Deviations of the measures that are off, as the points give them before any step."""
+    foresight: Foresight
 
 
 def with_plan(result: AuditResult) -> AuditResult:
-    """The result with its plan of corrections."""
-    return replace(result, corrections=planned(result))
+    """The result with its plan of corrections, and what to mend first in the plan's order."""
+    plan = planned(result)
+    return replace(result, corrections=plan, mend_first=lines(result, plan) if plan else result.mend_first)
 
 
 def planned(result: AuditResult) -> tuple[Correction, ...]:
@@ -63,9 +63,15 @@ def planned(result: AuditResult) -> tuple[Correction, ...]:
     pupils = float(np.linalg.norm(result.should_be[PUPIL_LEFT] - result.should_be[PUPIL_RIGHT]))
     if not off or not np.isfinite(pupils) or result.scale.by != "pupils":
         return ()
-    start = _deviations(result, result.painting_points, off)
     by_id = {m.id: m for m in result.measures}
-    ground = _Ground(result=result, by_id=by_id, off=off, pupils=pupils, start=start)
+    ground = _Ground(
+        result=result,
+        by_id=by_id,
+        off=off,
+        told=told_in(result),
+        pupils=pupils,
+        foresight=Foresight(result, off),
+    )
     return tuple(_steps(ground))[:MOST]
 
 
@@ -83,18 +89,19 @@ def after(result: AuditResult) -> Array:
 
 
 def _steps(ground: _Ground) -> Iterator[Correction]:
-    painted = ground.result.painting_points
-    still = {m.id: m.deviation or 0.0 for m in ground.off}
+    painted, foresight = ground.result.painting_points, ground.foresight
+    still: Mapping[str, float] = foresight.start
     number = 0
-    for unit in (FACE, *PAIRS, *_heaviest_first(ground)):
+    for unit in (FACE, *_heaviest_first(PAIRS, ground), *_heaviest_first(FEATURE_UNITS, ground)):
         found = _fitted(unit, painted, ground)
         if found is None:
             continue
         one, kept = found
         after = moved(unit, painted, one.amounts)
-        foreseen = _foreseen(ground, after)
-        if not _serves(ground, still, foreseen):
+        foreseen = foresight.after(after, rows_of(unit), still)
+        if not _serves(foresight, still, foreseen):
             continue
+        foreseen = foresight.settled(after, foreseen)
         number += 1
         yield _told(number, unit, one, kept, (painted, after), (still, foreseen), ground)
         painted, still = after, foreseen
@@ -111,7 +118,7 @@ def _fitted(unit: Unit, painted: Array, ground: _Ground) -> tuple[Fit, frozenset
     one = fit(unit, painted, should, sigma, ground.by_id, ground.pupils)
     if unit.level != "feature" and one.explained < LARGE_EXPLAINS:
         return None
-    kept = kept_ways(one)
+    kept = kept_ways(one, ground.told)
     if unit.level == "pair":
         kept &= _shared(unit, painted, ground)
     if not kept:
@@ -128,48 +135,24 @@ def _shared(unit: Unit, painted: Array, ground: _Ground) -> frozenset[str]:
         for alone in FEATURE_UNITS
         if alone.features[0] in unit.features
     ]
-    ways = [kept_ways(one) for one in own]
+    ways = [kept_ways(one, ground.told) for one in own]
     same = np.sign(own[0].amounts) == np.sign(own[1].amounts)
     return frozenset(way for way, alike in zip(WAYS, same, strict=True) if alike and way in ways[0] and way in ways[1])
 
 
-def _heaviest_first(ground: _Ground) -> list[Unit]:
-    """Features by how far, for their size, the measures about them are off."""
+def _heaviest_first(units: Sequence[Unit], ground: _Ground) -> list[Unit]:
+    """Units of one level by how far, for their size, the measures about them are off."""
     weight: dict[str, float] = {}
     for measure in ground.off:
         weight[measure.feature] = max(weight.get(measure.feature, 0.0), measure.weight)
-    return sorted(FEATURE_UNITS, key=lambda unit: -max(weight.get(f, 0.0) for f in (*unit.features, unit.id)))
+    return sorted(units, key=lambda unit: -max(weight.get(f, 0.0) for f in (*unit.features, unit.id)))
 
 
-def _deviations(result: AuditResult, painted: Array, measures: tuple[MeasureResult, ...]) -> dict[str, float]:
-    """Deviations of these measures for points of the painting, in their units."""
-    reference = result.reference_points
-    framed = frame_up(pair_up(reference, reference[None], painted, painted[None]), result.scale.hold)
-    if isinstance(framed, NoFit):
-        return {}
-    found = {m.id: read(CATALOGUE[m.id], framed) for m in measures}
-    return {id_: reading.deviation for id_, reading in found.items() if not isinstance(reading, NoFit)}
-
-
-def _foreseen(ground: _Ground, painted: Array) -> dict[str, float]:
-    """What is foreseen of every measure that is off: what was read, and how much the points have changed it."""
-    now = _deviations(ground.result, painted, ground.off)
-    return {m.id: (m.deviation or 0.0) + now.get(m.id, 0.0) - ground.start.get(m.id, 0.0) for m in ground.off}
-
-
-def _is_off(measure: MeasureResult, deviation: float) -> bool:
-    return abs(deviation) > max(measure.threshold or 0.0, WIDE * (measure.sigma or 0.0))
-
-
-def _serves(ground: _Ground, before: Mapping[str, float], after: Mapping[str, float]) -> bool:
+def _serves(foresight: Foresight, before: Mapping[str, float], after: Mapping[str, float]) -> bool:
     """Whether the step helps something that is still off, and brings nothing off that was not."""
-    helped = any(
-        _is_off(m, before[m.id])
-        and (not _is_off(m, after[m.id]) or abs(after[m.id]) < (1 - SERVES) * abs(before[m.id]))
-        for m in ground.off
-    )
-    spoilt = sum(_is_off(m, after[m.id]) for m in ground.off) > sum(_is_off(m, before[m.id]) for m in ground.off)
-    return helped and not spoilt
+    off, then = foresight.off(before), foresight.off(after)
+    helped = any(id_ not in then or abs(after[id_]) < (1 - SERVES) * abs(before[id_]) for id_ in off)
+    return helped and len(then) <= len(off)
 
 
 def _told(
@@ -181,13 +164,9 @@ def _told(
     foreseen: tuple[Mapping[str, float], Mapping[str, float]],
     ground: _Ground,
 ) -> Correction:
-    result, (painted, after), (before, then) = ground.result, points, foreseen
+    result, (painted, after), foresight = ground.result, points, ground.foresight
+    before, then = (foresight.off(now) for now in foreseen)
     rows = [row for part in unit.parts for row in part.rows]
-    mm = result.canvas.mm_per_px.value if result.canvas else None
-    eye = float(
-        np.mean([np.linalg.norm(result.should_be[a] - result.should_be[b]) for a, b in ((33, 133), (362, 263))])
-    )
-    per_px, length = (mm, "mm") if mm else (100 / eye, "% of eye width")
     x, y = painted[rows].mean(axis=0)
     left = float(np.sqrt(((result.should_be - after)[rows] ** 2).sum(axis=1).mean()))
     amounts = {
@@ -208,9 +187,9 @@ def _told(
         across=_times(amounts["across"], 100.0),
         turn=_times(amounts["turn"], float(np.degrees(1.0))),
         remains=Quantity(value=left / ground.pupils, sigma=float(result.point_sigma[rows].mean()) / ground.pupils),
-        text=sentence(unit, one, kept, per_px, length),
-        mends=tuple(m.id for m in ground.off if _is_off(m, before[m.id]) and not _is_off(m, then[m.id])),
-        left_off=sum(_is_off(m, then[m.id]) for m in ground.off) + _elsewhere(result),
+        text=sentence(unit, one, kept, ground.told),
+        mends=tuple(id_ for id_ in before if id_ not in then),
+        left_off=len(then) + _elsewhere(result),
     )
 
 

@@ -31,11 +31,20 @@ class Unit:
     features: tuple[str, ...]
     """Features it consists of: what is not painted yet is not moved."""
     ways: dict[str, tuple[str, ...]] = field(default_factory=dict)
-    """Way (``x``, ``y``, ``along``, ``across``, ``turn``) -> measures whose doubt is its doubt."""
+    """Way (``x``, ``y``, ``along``, ``across``, ``turn``) -> measures whose doubt is its doubt.
+
+    A place may be told by a length that runs that way (its middle is known half as finely as its length), or by the
+    turn of a line that ends in it.
+    """
     along: tuple[str, str] = ("longer", "shorter")
     across: tuple[str, str] = ("wider", "narrower")
     """Words for larger and smaller."""
     plural: bool = False
+
+
+def rows_of(unit: Unit) -> tuple[int, ...]:
+    """Every mesh point of a unit."""
+    return tuple(row for part in unit.parts for row in part.rows)
 
 
 def _rows(*features: str, more: tuple[int, ...] = ()) -> tuple[int, ...]:
@@ -83,7 +92,7 @@ FACE = Unit(
     parts=(Part(rows=_rows("face"), axis=(10, 152)),),
     features=("face",),
     ways={
-        "x": ("chin_y",),
+        "x": ("centre_axis",),
         "y": ("chin_y",),
         "along": ("face_height", "lower_face"),
         "across": ("face_width", "jaw_width"),
@@ -96,7 +105,7 @@ PAIRS = (
         "brow",
         BROWS,
         {
-            "x": ("brow_right_y", "brow_left_y"),
+            "x": ("brow_length_right", "brow_length_left"),
             "y": ("brow_right_y", "brow_left_y"),
             "along": ("brow_length_right", "brow_length_left"),
         },
@@ -138,7 +147,7 @@ FEATURE_UNITS: tuple[Unit, ...] = (
             side,
             BROWS[side],
             {
-                "x": (f"brow_{side}_y",),
+                "x": (f"brow_length_{side}",),
                 "y": (f"brow_{side}_y",),
                 "along": (f"brow_length_{side}",),
                 "turn": (f"brow_slant_{side}",),
@@ -212,6 +221,6 @@ FEATURE_UNITS: tuple[Unit, ...] = (
         level="feature",
         parts=(Part(rows=_rows("chin"), axis=(176, 400)),),
         features=("chin",),
-        ways={"x": ("chin_y",), "y": ("chin_y",)},
+        ways={"x": ("centre_axis",), "y": ("chin_y",)},
     ),
 )
