@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import os
+import subprocess
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -41,3 +43,41 @@ def portrait() -> NDArray[np.uint8]:
     picture: NDArray[np.uint8] = np.asarray(data.astronaut())
     picture.setflags(write=False)
     return picture
+
+
+@pytest.fixture(scope="session")
+def heads(tmp_path_factory: pytest.TempPathFactory, portrait: NDArray[np.uint8]) -> Path:
+    """Three pictures that no test may touch: `reference.jpg`; `canvas.jpg`, too long; `other.jpg`, too wide."""
+    from PIL import Image
+
+    folder = tmp_path_factory.mktemp("heads")
+    head = Image.fromarray(portrait).crop((110, 0, 330, 250)).resize((440, 500), Image.Resampling.BICUBIC)
+    head.save(folder / "reference.jpg", quality=95)
+    head.resize((440, 530)).save(folder / "canvas.jpg", quality=95)
+    head.resize((470, 500)).save(folder / "other.jpg", quality=95)
+    return folder
+
+
+@pytest.fixture(scope="session")
+def kept(tmp_path_factory: pytest.TempPathFactory, heads: Path, model_path: Path) -> Path:
+    """A cache that holds the series of these; no test may touch it."""
+    from faultbench import FINE, run
+
+    place = tmp_path_factory.mktemp("kept")
+    words = ("series", "reference.jpg", "canvas.jpg", "other.jpg", "--jobs", "2")
+    done = run(*words, cwd=heads, LIMNER_CACHE=str(place))
+    assert done.returncode in FINE, done.stderr
+    return place
+
+
+@pytest.fixture(scope="session")
+def example_studio(tmp_path_factory: pytest.TempPathFactory, model_path: Path) -> Path:
+    """The example studio of ``make demo``, built once; to be read only."""
+    folder = tmp_path_factory.mktemp("demo") / "studio"
+    script = Path(__file__).parent.parent / "demo" / "studio.py"
+    done = subprocess.run(
+        [sys.executable, str(script), str(folder)], capture_output=True, text=True, check=False, timeout=300
+    )
+    assert done.returncode == 0, done.stderr
+    assert str(folder) in done.stdout
+    return folder

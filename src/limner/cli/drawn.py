@@ -56,8 +56,7 @@ def _drawn(option: str, ending: str, found: Examined, layers: tuple[str, ...]) -
 
 
 def write(files: Files, held: Mapping[str, bytes], inputs: tuple[Path, ...]) -> None:
-    """Write every file, each whole or not at all."""
-    from limner.pictures.write import write_whole
+    """Write every file, all of them whole or none."""
+    from limner.pictures.write import write_together
 
-    for option, path in files.items():
-        write_whole(path, held[option], inputs=inputs)
+    write_together({path: held[option] for option, path in files.items()}, inputs=inputs)

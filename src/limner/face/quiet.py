@@ -12,9 +12,12 @@ from contextlib import contextmanager
 from typing import BinaryIO
 
 _CHATTER = re.compile(
-    rb"(?:[IW]\d{4} |INFO: |WARNING: All log messages before absl::InitializeLog|WARNING: Logging before InitGoogle)"
+    rb"(?:[IW]\d{4} |INFO: |WARNING: All log messages before absl::InitializeLog|WARNING: Logging before InitGoogle|"
+    rb"ERROR: The model is not a valid Flatbuffer buffer)"
 )
-"""How a line of plain information or warning starts in the logs of mediapipe, absl and TensorFlow Lite."""
+"""How a line of plain information or warning starts in the logs of mediapipe, absl and TensorFlow Lite.
+
+The error is one that limner tells itself."""
 
 
 class _Diversion:

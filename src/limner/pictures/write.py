@@ -7,6 +7,7 @@ import io
 import os
 import secrets
 import stat
+import time
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any, Literal
@@ -17,6 +18,9 @@ from PIL import Image
 
 from limner.errors import OutputError
 from limner.pictures.reading import printable_name
+
+_FORSAKEN = 3600.0
+"""Seconds after which nobody is writing a temporary file any more; a clock put back leaves it in the future."""
 
 
 def write_whole(path: str | Path, data: bytes, *, inputs: Iterable[str | Path] = ()) -> None:
@@ -38,6 +42,7 @@ def write_together(files: Mapping[Path, bytes], *, inputs: Iterable[str | Path] 
     try:
         for path, data in files.items():
             target = Path(os.path.realpath(path))
+            _clear_forsaken(target.parent)
             held = target.parent / f".limner-{secrets.token_hex(8)}.part"
             ready.append((path, held, target))
             with _said(path):
@@ -49,6 +54,15 @@ def write_together(files: Mapping[Path, bytes], *, inputs: Iterable[str | Path] 
         for _, held, _ in ready:
             with contextlib.suppress(OSError):
                 held.unlink(missing_ok=True)
+
+
+def _clear_forsaken(folder: Path) -> None:
+    """Remove what a process that was killed while it wrote has left in a folder."""
+    with contextlib.suppress(OSError):
+        for part in folder.glob(f".limner-{'[0-9a-f]' * 16}.part"):
+            with contextlib.suppress(OSError):
+                if abs(time.time() - part.lstat().st_mtime) > _FORSAKEN:
+                    part.unlink()
 
 
 def _put(held: Path, data: bytes, *, like: Path) -> None:
