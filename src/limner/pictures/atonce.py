@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from PIL import Image
 
-from limner.pictures.kinds import Kind
+from limner.pictures.kinds import Kind, png_chunks
 
 WEBP_COST = 2
 """A WebP's decoder keeps 16 bytes for each pixel, twice what others need (measured: 109 million pixels, 1.74 GB)."""
@@ -78,7 +78,7 @@ def in_one_scan(data: bytes) -> bool:
 
 def in_too_many_parts(kind: Kind, data: bytes) -> bool:
     """Whether a JPEG or PNG is cut into more parts than any picture needs."""
-    parts = {"JPEG": _markers, "PNG": _chunks}.get(kind)
+    parts = {"JPEG": _markers, "PNG": png_chunks}.get(kind)
     return parts is not None and any(number > MOST_PARTS for number, _ in enumerate(parts(data), start=1))
 
 
@@ -94,11 +94,3 @@ def _markers(data: bytes) -> Iterator[int]:
             at += 1 if marker == 0xFF else 2
         else:
             at += 2 + int.from_bytes(data[at + 2 : at + 4], "big")
-
-
-def _chunks(data: bytes) -> Iterator[int]:
-    """Where each chunk of a PNG begins."""
-    at = 8
-    while at + 12 <= len(data):
-        yield at
-        at += 12 + int.from_bytes(data[at : at + 4], "big")

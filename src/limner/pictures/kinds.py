@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Literal
 
 Kind = Literal["JPEG", "PNG", "WebP", "TIFF", "HEIC"]
@@ -63,7 +64,7 @@ def words_for(data: bytes) -> str:
 def cut_short(kind: Kind, data: bytes) -> bool:
     """Whether the container itself says that bytes are missing at the end."""
     if kind == "PNG":
-        return not _png_ends(data)
+        return all(data[at + 4 : at + 8] != b"IEND" for at in png_chunks(data))
     if kind == "WebP":
         return int.from_bytes(data[4:8], "little") + 8 > len(data)
     return False
@@ -77,10 +78,9 @@ def _brands(data: bytes) -> set[bytes]:
     return {data[8:12]} | {data[i : i + 4] for i in range(16, min(size, len(data)) - 3, 4)}
 
 
-def _png_ends(data: bytes) -> bool:
+def png_chunks(data: bytes) -> Iterator[int]:
+    """Where each chunk of a PNG begins."""
     at = 8
     while at + 12 <= len(data):
-        if data[at + 4 : at + 8] == b"IEND":
-            return True
+        yield at
         at += 12 + int.from_bytes(data[at : at + 4], "big")
-    return False
