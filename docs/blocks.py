@@ -53,6 +53,23 @@ def commands_in(block: Block) -> Iterator[list[str]]:
             yield words
 
 
+def not_run(words: list[str]) -> str | None:
+    """Why a command of the pages is only checked word by word, where it is run neither by the script nor by the tests.
+
+    >>> not_run(["limner", "audit", "--list"]) is None, not_run(["limner", "model", "fetch"])
+    (True, 'fetches')
+    """
+    if words[:3] == ["limner", "model", "fetch"]:
+        return "fetches"
+    if words[:2] == ["limner", "prove"]:
+        return "takes minutes; tests of its own run it small"
+    if "--watch" in words:
+        return "does not end"
+    if words[0] != "limner":
+        return "builds, installs or fetches"
+    return None
+
+
 def part_of(output: str, shows: str) -> str:
     r"""The parts of an output that a block shows, each with the lines down to the next empty one.
 

@@ -17,7 +17,7 @@ from pathlib import Path
 
 from PIL import Image
 
-from blocks import Block, blocks, commands_in, part_of
+from blocks import Block, blocks, commands_in, not_run, part_of
 
 HERE = Path(__file__).parent
 PAGES = ("guide.md", "uncertainty.md")
@@ -69,7 +69,7 @@ def followed(page: str, studio: Path, folder: Path) -> str:
     for block in blocks(page):
         if block.language == "sh":
             take_photos(studio, folder, block)
-            said = "".join(said_by(words, folder) for words in commands_in(block) if words[0] == "limner")
+            said = "".join(said_by(words, folder) for words in commands_in(block) if not_run(words) is None)
         elif block.shows:
             out += [page[done : block.span[0]], part_of(said, block.shows)]
             done = block.span[1]

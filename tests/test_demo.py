@@ -18,14 +18,8 @@ DEMO = Path(__file__).resolve().parents[1] / "demo"
 
 
 @pytest.fixture(scope="module")
-def studio(tmp_path_factory: pytest.TempPathFactory, model_path: Path) -> Path:
-    folder = tmp_path_factory.mktemp("demo") / "studio"
-    done = subprocess.run(
-        [sys.executable, str(DEMO / "studio.py"), str(folder)], capture_output=True, text=True, check=False, timeout=120
-    )
-    assert done.returncode == 0, done.stderr
-    assert str(folder) in done.stdout
-    return folder
+def studio(example_studio: Path) -> Path:
+    return example_studio
 
 
 @pytest.fixture(scope="module")
