@@ -31,7 +31,7 @@ _KIND = {
     "switch": "`true` or `false`",
     "text": "words in quotes",
     "pairs": 'pairs of points: `[["ch_left", "gn"]]`',
-    "notes": "a table: photo's name = your words",
+    "notes": "a table: name = your words, in quotes",
     "states": "a table: photo's name = state",
 }
 _OTHER_CODES = (

@@ -74,6 +74,7 @@ def desk(tmp_path_factory, model_path, portrait) -> Path:
         for name in (f"day{number}.jpg", f"photos/canvas-{number}.jpg"):
             painted.save(folder / name, quality=92)
     painted.save(folder / "canvas.jpg", quality=92)
+    painted.save(folder / "canvas-lamp.jpg", quality=90)
     return folder
 
 
