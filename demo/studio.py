@@ -102,7 +102,7 @@ def sessions(far: str) -> tuple[Session, ...]:
     umber = Palette(tint=(1.10, 0.98, 0.80), chroma=0.0, gamma=1.0, low=0.10, high=0.88)
     thin = Palette(tint=(1.05, 1.0, 0.90), chroma=0.45, gamma=1.0, low=0.06, high=0.93)
     full = Palette(tint=(1.03, 1.0, 0.95), chroma=0.9, gamma=1.0, low=0.03, high=0.97)
-    light = ValueSlip(shadows=9.0)
+    light = ValueSlip(shadows=13.0)
     return (
         Session(
             number=1,
@@ -118,7 +118,7 @@ def sessions(far: str) -> tuple[Session, ...]:
             number=2,
             stage="glaze",
             taken="2024:03:11 10:40:00",
-            slips=slips(far, eyes=0.13, chin=-0.09, brow=-0.05, mouth=-0.08, cheek=0.034),
+            slips=slips(far, eyes=0.12, chin=-0.08, brow=-0.045, mouth=-0.08, cheek=0.030),
             values=light,
             brush=Brush(kind="glazes", brushes=(6.0,), palette=thin, seed=2),
             shot=Shot(turn=-0.8, scale=1.0, shift=(-0.01, 0.0), stops=0.15, balance=(0.97, 1.0, 1.04),
@@ -129,7 +129,7 @@ def sessions(far: str) -> tuple[Session, ...]:
             stage="colour",
             taken="2024:03:18 11:05:00",
             slips=slips(far, eyes=0.10, chin=-0.07, brow=-0.04, mouth=-0.05, cheek=0.026),
-            values=ValueSlip(shadows=7.0),
+            values=ValueSlip(shadows=9.0),
             brush=Brush(kind="strokes", brushes=(12.0, 7.0, 4.0), palette=full, seed=3),
             shot=Shot(turn=2.1, scale=0.94, shift=(0.0, 0.012), stops=-0.1, balance=(1.03, 1.0, 0.96),
                       blur=0.6, noise=2.0, vignette=0.1, seed=3),
@@ -139,7 +139,7 @@ def sessions(far: str) -> tuple[Session, ...]:
             stage="lights",
             taken="2024:03:25 10:20:00",
             slips=slips(far, eyes=0.06, chin=-0.05, brow=-0.025, mouth=-0.11, cheek=0.016),
-            values=ValueSlip(shadows=5.0, lights=7.0),
+            values=ValueSlip(shadows=5.5, lights=2.0),
             brush=Brush(kind="strokes", brushes=(9.0, 5.0, 3.0), palette=full, seed=4),
             shot=Shot(turn=-1.6, scale=1.04, shift=(0.008, 0.004), stops=0.25, balance=(1.0, 1.0, 1.0),
                       blur=0.5, noise=1.5, vignette=0.06, seed=4),
@@ -149,7 +149,7 @@ def sessions(far: str) -> tuple[Session, ...]:
             stage="finish",
             taken="2024:04:08 10:30:00",
             slips=slips(far, eyes=0.03, chin=-0.02, brow=-0.012, mouth=-0.02, cheek=0.006),
-            values=ValueSlip(shadows=2.0, lights=3.0),
+            values=ValueSlip(shadows=2.0, lights=1.0),
             brush=Brush(kind="strokes", brushes=(8.0, 4.0, 2.5), palette=full, bristle=0.02, seed=5),
             shot=Shot(turn=0.5, scale=1.0, shift=(0.0, -0.005), stops=0.05, balance=(1.02, 1.0, 0.98),
                       blur=0.5, noise=1.2, vignette=0.05, seed=5),

@@ -89,17 +89,16 @@ def test_the_drawing_is_ranked_as_it_was_planted_and_its_number_is_the_planted_o
     read = [photo["drawing"]["percent_of_pupil_distance"] for photo in five["photos"]]
     assert planted == sorted(planted, reverse=True)
     assert [r["value"] for r in read] == sorted((r["value"] for r in read), reverse=True)
-    for true, found in zip(planted, read, strict=True):
+    assert read[0]["value"] == pytest.approx(planted[0], abs=1.0)  # two flat values tell less
+    for true, found in zip(planted[1:], read[1:], strict=True):
         assert found["value"] == pytest.approx(true, abs=0.5)
     inside = [f["interval"][0] <= true <= f["interval"][1] for true, f in zip(planted, read, strict=True)]
     assert sum(inside) >= 4
 
 
-def test_values_are_worst_in_the_block_in_and_nearest_at_the_end(five):
+def test_the_values_are_ranked_as_they_were_planted(five):
     read = [photo["values"]["value"] for photo in five["photos"]]
-    assert read[0] == max(read)
-    assert read[4] == min(read)
-    assert read[3] > read[4]  # on the fourth day the lights were planted seven L* too light, on the fifth three
+    assert read == sorted(read, reverse=True)
     assert five["changes"][0]["values"] == "nearer"
 
 
@@ -113,6 +112,9 @@ def test_the_planted_regression_is_named_and_gone_on_the_next_day(studio, kept, 
     told = run("reference.jpg", *(f"session-{n}.jpg" for n in range(1, 5)), cwd=studio, kept=kept).stdout
     gone = " ".join(told.partition("Gone back")[2].partition("What is left")[0].split())
     assert re.search(r"mouth width: was \d+ % too narrow in photo 3, now 1\d % too narrow", gone)
+    after = run("reference.jpg", *(f"session-{n}.jpg" for n in range(1, 6)), cwd=studio, kept=kept).stdout
+    way = " ".join(after.partition("Gone back on the way, and mended since")[2].partition("What is left")[0].split())
+    assert re.search(r"mouth width: \d+ % too narrow in photo 3, 1\d % too narrow in photo 4", way)
 
 
 def test_on_the_last_day_the_drawing_is_nearer_and_the_mouth_better(five):

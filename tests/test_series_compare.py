@@ -23,6 +23,7 @@ from limner.series.compare import (
     drawing_verdict,
     gone_back,
     left_by_family,
+    on_the_way,
     since,
     since_best,
     values_error,
@@ -98,6 +99,15 @@ def test_unsure_that_becomes_off_is_now_visible_and_not_worse():
     assert [c.now.id for c in compared.visible] == ["mouth_width"]
     assert not compared.worse
     assert compared.read_in_both == 0
+
+
+def test_a_regression_that_was_mended_is_told_of_the_photo_in_which_it_was_worst():
+    deviations = ((9.0, "off"), (0.5, "true"), (6.0, "off"), (12.0, "off"), (0.4, "true"))
+    rows = [(k, record(reading(deviation=d, call=call))) for k, (d, call) in enumerate(deviations, start=1)]
+    (step,) = on_the_way(rows)
+    assert (step[0], step[1].since, step[1].now.deviation) == (4, 2, 12.0)
+    assert not on_the_way(rows[:4])  # it is off still, which is another thing to say
+    assert not on_the_way(rows[:1])
 
 
 def test_what_was_not_read_in_both_is_not_compared():

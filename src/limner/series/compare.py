@@ -222,6 +222,23 @@ def gone_back(compared: Compared) -> tuple[Change, ...]:
     return tuple(change for change in compared.worse if change.now.call == "off")
 
 
+def on_the_way(records: Sequence[tuple[int, Record]]) -> tuple[tuple[int, Change], ...]:
+    """The regressions of photos before the last, given with their numbers, that are none any more.
+
+    Returns:
+        The number of the photo that had gone back, and the change to it; each measure once, its greatest step back.
+    """
+    lasting = {change.now.id for change in gone_back(since_best(records[:-1], records[-1][1]))}
+    found: dict[str, tuple[int, Change]] = {}
+    for k in range(1, len(records) - 1):
+        number, now = records[k]
+        for change in gone_back(since_best(records[:k], now)):
+            held = found.get(change.now.id)
+            if change.now.id not in lasting and (held is None or change.by > held[1].by):
+                found[change.now.id] = (number, change)
+    return tuple(sorted(found.values(), key=lambda pair: -pair[1].by))
+
+
 def left_by_family(record: Record) -> dict[str, tuple[int, int]]:
     """What is left, family by family: how many measures are off, how many slightly; those with none are left out."""
     found: dict[str, tuple[int, int]] = {}

@@ -11,7 +11,7 @@ from limner.compare.wording import rounded
 from limner.measure.catalogue import CATALOGUE
 from limner.measure.heads import HEADS
 from limner.report.words import UNITS
-from limner.series.compare import Z95, Change, Typical
+from limner.series.compare import Z95, Change, Typical, on_the_way
 from limner.series.record import Reading, Record, Series
 
 DECLARED = {**CATALOGUE, **HEADS}
@@ -92,6 +92,16 @@ def painted(reading: Reading, record: Record, ruler: Ruler) -> str:
     return f"{value} {unit} {_way(reading)}"
 
 
+def meant(record: Record, ruler: Ruler) -> list[str]:
+    """What is held or meant so in one photo, a sentence for each reason."""
+    found = [r for r in record.readings if r.call in ("held", "intended")]
+    reasons = dict.fromkeys(r.reason or r.call for r in found)
+    return [
+        f"{why}: {'; '.join(f'{r.name} {painted(r, record, ruler)}' for r in found if (r.reason or r.call) == why)}."
+        for why in reasons
+    ]
+
+
 def give_or_take(reading: Reading, record: Record, ruler: Ruler) -> str:
     """Half width of the 95 % interval, in the unit :func:`painted` tells."""
     if reading.deviation is None or reading.sigma is None:
@@ -130,6 +140,19 @@ def was_and_is(change: Change, was: Record, now: Record, ruler: Ruler) -> str:
     else:
         after += f" (give or take {give_or_take(change.now, now, ruler)})"
     return f"{change.now.name}: was {before} in photo {change.since}, now {after}"
+
+
+def mended(series: Series, ruler: Ruler) -> list[str]:
+    """What had gone back on the way and is mended: ``mouth width: true in photo 3, 11 % too narrow in photo 4``."""
+    steps = on_the_way([(series.number(record), record) for record in series.records])
+    told = []
+    for number, change in (steps[k] for k in once([change.now for _, change in steps])):
+        was, then = series.photos[change.since - 1], series.photos[number - 1]
+        if isinstance(was, Record) and isinstance(then, Record):
+            before = "true" if change.was.call == "true" else painted(change.was, was, ruler)
+            after = painted(change.now, then, ruler)
+            told.append(f"{change.now.name}: {before} in photo {change.since}, {after} in photo {number}")
+    return told
 
 
 def told_once(changes: Sequence[Change]) -> tuple[Change, ...]:

@@ -25,7 +25,7 @@ from limner.series.compare import (
 )
 from limner.series.dries import before_it_dries
 from limner.series.record import Record, Series, Skipped
-from limner.series.say import Ruler, ruler_of, told_once, was_and_is, with_interval, worst
+from limner.series.say import Ruler, meant, mended, ruler_of, told_once, was_and_is, with_interval, worst
 
 LINES = 6
 """At most so many changes are told of each kind."""
@@ -39,7 +39,7 @@ def to_text(series: Series, *, width: int = 80, colour: bool = False) -> str:
     page = Page(console_for(out, width, colour=colour))
     ruler = ruler_of(series)
     parts: tuple[Callable[[Page, Series, Ruler], None], ...] = (
-        _heading, _photos, _worst, _skipped, _last, _best, _left, _dries, _remarks, _numbers,
+        _heading, _photos, _worst, _skipped, _last, _best, _left, _apart, _dries, _remarks, _numbers,
     )  # fmt: skip
     for part in parts:
         part(page, series, ruler)
@@ -178,6 +178,15 @@ def _best(page: Page, series: Series, ruler: Ruler) -> None:
         _changes(page, "Against the best it ever was", back, series, ruler)
     else:
         page.line("Nothing that is off was nearer once, beyond doubt.", indent=2)
+    _mended(page, series, ruler)
+
+
+def _mended(page: Page, series: Series, ruler: Ruler) -> None:
+    told = mended(series, ruler)
+    if told:
+        page.line("Gone back on the way, and mended since:", indent=2)
+    for line in told[:LINES]:
+        page.item("-", f"{line}.")
 
 
 def _left(page: Page, series: Series, _ruler: Ruler) -> None:
@@ -192,6 +201,15 @@ def _left(page: Page, series: Series, _ruler: Ruler) -> None:
         page.line("Nothing above what a viewer notices.", indent=2)
     for text in series.records[-1].values_off or ():
         page.item("-", f"values: {text}")
+
+
+def _apart(page: Page, series: Series, ruler: Ruler) -> None:
+    """What is held or meant so, once, as the last photo shows it."""
+    told = meant(series.records[-1], ruler) if series.records else []
+    if told:
+        page.heading("Held or meant so, and not ranked")
+    for text in told:
+        page.item("-", text)
 
 
 def _dries(page: Page, series: Series, ruler: Ruler) -> None:
