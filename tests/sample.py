@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from limner.measure.catalogue import CATALOGUE
 from limner.notices import Notice
@@ -20,7 +21,9 @@ from limner.result import (
     Witness,
 )
 from limner.settings import Settings
+from limner.valuesresult import Amount, ShadowShape, ValueMatch, ValuesReport
 
+Array = NDArray[np.float64]
 PERCENT, PLACE, DEGREES = "percent", "percent of pupil distance", "degrees"
 
 
@@ -146,3 +149,18 @@ def sample(**changes: object) -> AuditResult:
         spread={"p_r": {"reference": 0.5, "painting": 0.75}},
     )
     return replace(result, **changes)  # type: ignore[arg-type]
+
+
+def half_in_shadow(points: Array) -> ValuesReport:
+    """Values with one edge of a shadow in them, painted beside the middle of the (478, 2) points."""
+    line = ((points[10] + points[152]) / 2 + np.array([[0.0, -60.0], [0.0, 0.0], [0.0, 60.0]])).tolist()
+    should, is_at = (tuple((x + by, y) for x, y in line) for by in (0.0, 25.0))
+    none = Amount(value=None, sigma=None)
+    return ValuesReport(
+        match=ValueMatch(
+            by="face", gain=(1.0, 1.0, 1.0), said="Matched.", blind_to="Blind.", tone_known=False, uneven=none,
+            uneven_way="", glare=0.0,
+        ),
+        monochrome=False, regions=(), slope=none, plans=(), highlights=(), findings=(), notes=(),
+        shadows=(ShadowShape(name="edge of light and shadow", belongs=(should,), painted=(is_at,)),),
+    )  # fmt: skip

@@ -25,7 +25,7 @@ from limner.report.overlay import Overlay
 from limner.report.sidebyside import SideBySide
 from limner.report.window import look_at
 from limner.result import CanvasReport, Quantity
-from sample import measure, sample
+from sample import half_in_shadow, measure, sample
 
 BROW = [index for key in ("bi_left", "bp_left", "bo_left") for index in NAMED_POINTS[key].indices]
 MEAN_PUPIL_DISTANCE = 63.26
@@ -52,6 +52,11 @@ def moved(shift: dict[int, tuple[float, float]], sigma: float = 0.1):
         scale=replace(result.scale, scale=1.0),
         measures=tuple(m for m in result.measures if m.call != "not painted yet"),
     )
+
+
+def shaded(result):
+    """Return the result with an edge of a shadow in it."""
+    return replace(result, values=half_in_shadow(result.painting_points))
 
 
 def test_noticed_shifts_are_the_published_ones():
@@ -246,7 +251,7 @@ def _read(drawn: bytes) -> ET.Element:
 
 
 def test_svg_has_the_painting_and_a_titled_group_for_each_layer():
-    result = moved({61: (9.0, 0.0)})
+    result = shaded(moved({61: (9.0, 0.0)}))
     drawn = Overlay(layers=[layer.name for layer in LAYERS]).svg(result, picture(120))
     root = _read(drawn)
     groups = root.findall("svg:g", SVG)
@@ -295,7 +300,7 @@ def test_png_and_svg_draw_the_same_lines():
 @pytest.mark.parametrize("name", [layer.name for layer in LAYERS])
 @pytest.mark.parametrize("tone", [0, 255])
 def test_each_layer_alone_is_seen_on_dark_and_on_light_paint(name, tone):
-    result = moved({61: (9.0, 0.0), 152: (0.0, 30.0)})
+    result = shaded(moved({61: (9.0, 0.0), 152: (0.0, 30.0)}))
     margin = 330 if name == "numbers" else 24
     drawn = Overlay(height=500, layers=[name])(result, picture(tone))[:500, margin:-margin].astype(int)
     assert (np.abs(drawn - tone).max(axis=2) > 60).sum() > 40

@@ -9,11 +9,8 @@ import jsonschema
 import numpy as np
 import pytest
 
-from face_scenes import close_up
 from limner.errors import UsageError
-from limner.face.mesh import open_mesh
 from limner.pictures.cielab import to_levels, to_light
-from limner.pictures.picture import Picture
 from limner.proving.photograph import Shot, rephotograph
 from limner.proving.valueslips import ToneSlip, plant_tones
 from limner.report.jsonout import schema, to_dict
@@ -29,31 +26,15 @@ from limner.values.regions import REGIONS, region_masks
 from limner.values.ways import parse_match
 from limner.valuesresult import Amount
 from sample import sample
+from value_scenes import a_sitter, compare, half_lit, picture
 
 # Gains of the CIE daylight illuminants at 5000 K and 8000 K against 6500 K in linear sRGB, green 1 (CIE 15).
 WARM, COOL = (1.21, 1.0, 0.74), (0.89, 1.0, 1.20)
 
 
-def picture(pixels, name="picture"):
-    return Picture(pixels=pixels, name=name, digest=None, full_size=(pixels.shape[1], pixels.shape[0]))
-
-
 @pytest.fixture(scope="module")
 def sitter(portrait, model_path):
-    pixels, _ = close_up(portrait)
-    pixels = np.clip(pixels.astype(np.float64) * 0.9, 4, 250).astype(np.uint8)
-    points = open_mesh(model_path).detect(pixels)[0][:, :2].astype(np.float64)
-    return pixels, points
-
-
-def compare(sitter, pixels, shot=None, **asked):
-    """What is read from a painting that is photographed; the places are known exactly."""
-    seen, points = sitter
-    photo = rephotograph(pixels, shot or Shot(quality=0))
-    wanted = Asked(
-        reference_points=points, painting_points=photo.place(points), stage=asked.pop("stage", "colour"), **asked
-    )
-    return read_values(picture(seen, "sitter"), picture(photo.pixels, "canvas"), wanted)
+    return a_sitter(portrait, model_path)
 
 
 def region(report, id_):
@@ -252,15 +233,6 @@ def test_where_the_reference_is_burnt_out_it_holds_nothing(sitter):
     assert "holds nothing" in region(report, "forehead").reason
     assert any("The reference holds nothing here: forehead" in note for note in report.notes)
     assert any(f.kind == "nothing held" and f.region == "forehead" for f in report.findings)
-
-
-def half_lit(sitter, shift):
-    """The face lit from picture left, the shadow's edge so many pupil distances to picture right of the middle."""
-    pixels, points = sitter
-    apart = float(points[473, 0] - points[468, 0])
-    edge = float(points[[468, 473], 0].mean()) + (0.35 + shift) * apart
-    light = 0.06 + 0.94 / (1 + np.exp((np.arange(pixels.shape[1]) - edge) / (0.04 * apart)))
-    return np.rint(255 * to_levels(to_light(pixels / 255.0) * light[None, :, None])).astype(np.uint8)
 
 
 @pytest.mark.parametrize(("shift", "way"), [(0.12, "toward picture right"), (-0.12, "toward picture left")])

@@ -15,7 +15,8 @@ MatchBy = Literal["face", "ground", "patch", "strip"]
 ValueCall = Literal["off", "slight", "true", "unsure"]
 FindingKind = Literal[
     "too light", "too dark", "lights", "darks", "scattered highlights", "shadows apart", "half-tones missing", "edge",
-    "shadow edge", "flat colour", "accent", "colour", "cast", "colour strength", "warm and cool", "nothing held",
+    "shadow edge", "cast shadow", "flat colour", "accent", "colour", "cast", "colour strength", "warm and cool",
+    "nothing held", "catchlight", "light steps",
 ]  # fmt: skip
 Paint = Literal["glaze", "opaque", "scumble", "either", "none"]
 """What can mend it: a transparent glaze, opaque paint, a scumble, any of them, or nothing that paint does."""
@@ -123,6 +124,19 @@ class Highlight:
     """Steps above the form round it."""
 
 
+Line = tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShadowShape:
+    """The edge of one shadow, or of light and shadow over the face, as lines in px of the decoded painting."""
+
+    name: str
+    belongs: tuple[Line, ...]
+    """Where the sitter's edge falls on this painting's own drawing."""
+    painted: tuple[Line, ...]
+
+
 @dataclass(frozen=True, kw_only=True)
 class LampReport:
     """What was learned from further photos of the same painting with the lamp moved."""
@@ -190,6 +204,8 @@ class ValuesReport:
     """What is to be known before reading on: what the match cannot see, what is unsure without a strip."""
     lamps: LampReport | None = None
     """``None`` where the painting was photographed once."""
+    shadows: tuple[ShadowShape, ...] = ()
+    """Empty where light and shadow have no edge between them."""
     state: State | None = None
     """Whether the paint was said to be wet, dry or oiled out."""
 

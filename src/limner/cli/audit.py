@@ -88,8 +88,8 @@ def audit(
         str | None,
         typer.Option(
             metavar="NAME,NAME",
-            help="What the overlay shows: negatives, lines, painted, belongs, arrows, numbers; the last four if not "
-            "given.",
+            help="What the overlay shows: negatives, lines, shadow, painted, belongs, arrows, numbers; the last four "
+            "if not given.",
         ),
     ] = None,
     blink: Annotated[

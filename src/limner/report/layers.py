@@ -23,6 +23,7 @@ from limner.pictures.picture import Picture
 from limner.report.chalk import Pen, smooth
 from limner.report.labels import numbers
 from limner.report.moves import Move
+from limner.report.shadowlayer import shadow
 from limner.report.window import Window, known_runs
 from limner.result import AuditResult
 
@@ -216,6 +217,7 @@ def _closed(outline: Array) -> Array:
 LAYERS: tuple[Layer, ...] = (
     Layer(name="negatives", title="shapes between features, where they belong", draw=negatives, sign="hatched"),
     Layer(name="lines", title="levels and plumbs where they belong; axes bold", draw=lines, sign="thin"),
+    Layer(name="shadow", title="edges of the shadows; dashed as painted", draw=shadow, sign="thin"),
     Layer(name="painted", title="as painted", draw=painted, sign="dashed", usual=True),
     Layer(name="belongs", title="where the sitter's features belong", draw=belongs, sign="solid", usual=True),
     Layer(name="arrows", title="what to move, and where to", draw=arrows, sign="arrow", usual=True),

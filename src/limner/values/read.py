@@ -14,12 +14,13 @@ from limner.settings import Stage, State
 from limner.values import mend
 from limner.values.bring import UNIT, bring
 from limner.values.colour import colour_findings, colours, is_monochrome, with_colour
-from limner.values.edges import Scale, edges, shadow_edges
+from limner.values.edges import edges
 from limner.values.faces import Faces, faces_of, flesh_of
 from limner.values.lights import NO_STRIP, families, half_tones, scattered, scattered_finding, shadows_apart
 from limner.values.match import match
 from limner.values.plan import plans
 from limner.values.regions import REGIONS
+from limner.values.shadows import Scale, shadows
 from limner.values.steps import (
     MOST_LOST,
     SOURCE,
@@ -143,6 +144,7 @@ def report_on(faces: Faces, asked: Asked) -> ValuesReport:
     highlights = () if blocked_in else scattered(faces, whole)
     apart = float(np.hypot(*(asked.painting_points[473] - asked.painting_points[468])))
     scale = Scale(pupil_distance=apart, mm_per_px=asked.mm_per_px)
+    displaced, shapes = shadows(faces, told[0], whole, scale, asked.strict)
     findings = [
         *_steps(faces, regions),
         *([] if blocked_in else families(faces, asked.stage, asked.strict)),
@@ -150,7 +152,7 @@ def report_on(faces: Faces, asked: Asked) -> ValuesReport:
         *half_tones(told[1], asked.stage),
         *shadows_apart(faces, told[0], whole),
         *([] if blocked_in else edges(faces, whole, asked.strict)),
-        *shadow_edges(faces, told[0], whole, scale, asked.strict),
+        *displaced,
         *([] if found is None else colour_findings(faces, regions, found, asked.strict)),
     ]
     glare = float(glare_mask(faces, whole)[faces.flesh].mean())
@@ -176,6 +178,7 @@ def report_on(faces: Faces, asked: Asked) -> ValuesReport:
             *surface_notes(faces.shine, asked.state),
         ),
         lamps=_lamps(faces),
+        shadows=shapes,
         state=asked.state,
     )
 

@@ -23,12 +23,17 @@ STEP: dict[Stage, float] = {"block-in": 1.0, "glaze": 0.75, "colour": 0.5, "ligh
 wider while the values are being found)."""
 SOURCE = "our choice: half a step of value, wider in the first stages"
 
-NOISE = 0.05
-"""Steps of doubt that every region has; with the two below fitted to planted values, see docs/values.md."""
-DRAWING = 0.015
-"""Pupil distances by which the correspondence may be off: doubt in proportion to how steeply the values run."""
-SCATTER = 0.6
-"""Share of the scatter between the regions of this painting that each of them is doubted by."""
+NOISE = 0.033
+"""Steps of doubt that every region has. This and the two below were fitted to planted values by bench/values.py on six
+faces and checked on six others, see docs/values.md; SCATTER was set beforehand."""
+BUSY = 0.0028
+"""Pupil distances by which the correspondence may be off: doubt in proportion to how steeply the values run there."""
+MIXED = 0.376
+"""Share of the spread of painted less seen within a region that its middle is doubted by."""
+SCATTER = 0.3
+"""Share of the scatter between the regions of this painting that each of them is doubted by (our choice)."""
+STEEP = 0.15
+"""Pupil distances: how much less say in the range a region has, the more steeply its values run (our choice)."""
 MOST_LOST = 0.3
 """Share of a region without anything in it, above which it is not judged (our choice)."""
 BROAD = 300
@@ -131,7 +136,7 @@ def fit_range(readings: list[Reading]) -> Range:
         return Range(slope=1.0, middle=5.0, offset=0.0, sigma=_PRIOR, scatter=0.3)
     x = np.array([r.reference for r in held])
     y = np.array([r.difference for r in held])
-    size = np.sqrt(np.minimum([r.count for r in held], 900)) / (1 + np.array([r.steep for r in held]) * DRAWING / 0.1)
+    size = np.sqrt(np.minimum([r.count for r in held], 900)) / (1 + np.array([r.steep for r in held]) * STEEP)
     middle = float(np.average(x, weights=size))
     offset, tilt, spread = float(_weighted_median(y, size)), 0.0, 0.5
     weight = size
@@ -165,7 +170,8 @@ def judge(
     for r in readings:
         local = r.difference - float(whole.at(np.array(r.reference)) - r.reference)
         lean = abs(r.reference - whole.middle) * whole.sigma
-        sigma = float(np.sqrt(NOISE**2 + (DRAWING * r.steep) ** 2 + (SCATTER * min(whole.scatter, 0.5)) ** 2 + lean**2))
+        parts = (NOISE, BUSY * r.busy, MIXED * r.mixed, SCATTER * min(whole.scatter, 0.5), lean)
+        sigma = float(np.linalg.norm(parts))
         if uneven is not None:
             x, y = centres[r.region.id]
             # A stop is a bit over a step and a half in the middle values; the lamp may own all of it.
@@ -202,7 +208,7 @@ def _called(r: Reading, local: float, sigma: float, threshold: float) -> tuple[V
         return "unsure", "the photo of the canvas is burnt out or blocked up here: take it darker or lighter"
     told = call_for(local, sigma, threshold)
     if told == "unsure":
-        return "unsure", "the values run too steeply, or the light too unevenly, to tell"
+        return "unsure", "the values run too steeply or too mixed, or the light too unevenly, to tell"
     return ("off" if told == "off" else "slight" if told == "slight" else "true"), None
 
 
