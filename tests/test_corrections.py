@@ -13,6 +13,7 @@ from scipy.interpolate import RBFInterpolator
 import norms_face as norms
 from limner import audit
 from limner.auditing import examine
+from limner.compare.apart import set_apart
 from limner.compare.assemble import compare
 from limner.compare.corrections import after, planned, with_plan
 from limner.compare.corrections.fit import Fit, design, moved
@@ -27,7 +28,7 @@ from limner.proving.slips import Slip
 from limner.proving.trials import crop_to_face
 from limner.register.carried import Carried
 from limner.result import AuditResult, CanvasReport, Correction, Quantity
-from limner.settings import Settings
+from limner.settings import Hold, Settings
 from sample import sample
 
 UNITS = {unit.id: unit for unit in (FACE, *PAIRS, *FEATURE_UNITS)}
@@ -35,15 +36,17 @@ MM = 6.0
 """px per mm of the placed norm faces."""
 
 
-def judged(painted: np.ndarray, canvas: CanvasReport | None = None) -> AuditResult:
+def judged(painted: np.ndarray, canvas: CanvasReport | None = None, hold: Hold = "eyes") -> AuditResult:
     """The audit of a face of published mean measures, painted otherwise, its points carried without an error."""
     pose = {"scale": MM, "turn": 0.0, "centre": (900.0, 700.0)}
     place = norms.place(painted, **pose)
     carried = Carried(points=place, runs=place + np.array([[[-0.2, 0.0]], [[0.2, 0.0]]]))
     reference = norms.face_points(norms.norms_px(), noise=0.3)
-    found = compare(reference, norms.face_points(place, noise=0.5, seed=1), carried=carried, stage="finish")
+    settings = Settings(hold=hold)
+    there = norms.face_points(place, noise=0.5, seed=1)
+    found = compare(reference, there, carried=carried, stage="finish", settings=settings)
     result = sample(
-        settings=Settings(),
+        settings=settings,
         scale=found.scale,
         measures=found.measures,
         reference_points=reference.mean,
@@ -52,7 +55,7 @@ def judged(painted: np.ndarray, canvas: CanvasReport | None = None) -> AuditResu
         point_sigma=found.point_sigma,
         canvas=canvas,
     )
-    return with_plan(result)
+    return with_plan(set_apart(result))
 
 
 def one(result: AuditResult, unit: str) -> Correction:

@@ -5,11 +5,12 @@ from __future__ import annotations
 import math
 
 from limner.errors import UsageError
-from limner.settings import STAGES, STATES, Settings
+from limner.settings import HOLDS, STAGES, STATES, Settings
 
 
 def check(settings: Settings) -> None:
     """Raise UsageError for a setting that makes no sense, before any work is done."""
+    from limner.compare.apart import check_intended
     from limner.measure.catalogue import between
     from limner.straighten import check_canvas
     from limner.values.ways import parse_match
@@ -25,7 +26,7 @@ def check(settings: Settings) -> None:
         if number is not None and number < 1:
             raise UsageError(f"--face-{which} counts from 1, from picture left; got {number}.")
     chosen = (
-        (settings.hold, ("eyes", "head")),
+        (settings.hold, HOLDS),
         (settings.witness, ("best", "mesh")),
         (settings.state, (None, *STATES)),
     )
@@ -35,6 +36,7 @@ def check(settings: Settings) -> None:
     if settings.stage is not None and settings.stage not in STAGES:
         raise UsageError(f"--stage: expected one of {', '.join(STAGES)}; got {settings.stage!r}.")
     check_canvas(settings)
+    check_intended(settings)
     for ends in settings.between:
         between(*ends)
     parse_match(settings.match)

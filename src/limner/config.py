@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Literal, NoReturn
 
 from limner.errors import UsageError
-from limner.settings import STAGES, STATES
+from limner.settings import HOLDS, STAGES, STATES
 from limner.smallfile import Expected, read_small
 
 if sys.version_info >= (3, 11):
@@ -51,7 +51,7 @@ class Key:
 KEYS: tuple[Key, ...] = (
     Key(name="reference", kind="path", default="none"),
     Key(name="painting", kind="path", default="none"),
-    Key(name="hold", kind="choice", default="eyes", choices=("eyes", "head")),
+    Key(name="hold", kind="choice", default="eyes", choices=HOLDS),
     Key(name="strict", kind="number", default="1.0"),
     Key(name="stage", kind="choice", default="guessed", choices=STAGES),
     Key(name="witness", kind="choice", default="best", choices=("best", "mesh")),
@@ -91,6 +91,7 @@ KEYS: tuple[Key, ...] = (
     Key(name="series.blink", kind="path", default="none"),
     Key(name="state", kind="states", default="not said", choices=STATES),
     Key(name="notes", kind="notes", default="none"),
+    Key(name="intended", kind="notes", default="none"),
 )
 """Every key, in the order ``limner config`` shows them."""
 
@@ -204,7 +205,7 @@ def _value(key: Key, value: object, folder: Path, what: str) -> Value:
         "path": lambda: _path(value, folder, where),
         "paths": lambda: _paths(value, folder, where),
         "pairs": lambda: _pairs(value, where),
-        "notes": lambda: _notes(value, where),
+        "notes": lambda: _notes(value, where, _NOTES[key.name]),
         "states": lambda: _states(value, where, key.choices),
         "number": lambda: _number(value, where, whole=False),
         "whole": lambda: _number(value, where, whole=True),
@@ -264,14 +265,19 @@ def _pairs(value: object, where: str) -> tuple[tuple[str, str], ...]:
     return tuple(pairs)
 
 
-def _notes(value: object, where: str) -> tuple[tuple[str, str], ...]:
-    """Photo's name -> the painter's own words about it."""
-    wanted = 'a table of photos and words, such as [notes] with "canvas-3.jpg" = "nose repainted" in it'
+_NOTES = {
+    "notes": 'a table of photos and words, such as [notes] with "canvas-3.jpg" = "nose repainted" in it',
+    "intended": 'a table of measures or parts and reasons, such as [intended] with mouth = "she asked for it" in it',
+}
+
+
+def _notes(value: object, where: str, wanted: str) -> tuple[tuple[str, str], ...]:
+    """Name -> the painter's own words about it."""
     if not isinstance(value, dict):
         _refuse(where, wanted, f"{_came(value)} came", "mend it")
     for name, words in value.items():
         if not isinstance(words, str):
-            todo = "put the photo's name and the words in quotes"
+            todo = "put the words in quotes"
             _refuse(f"{where}, '{_shown(str(name))}'", "words in quotes", f"{_came(words)} came", todo)
     return tuple(value.items())
 

@@ -4,12 +4,29 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal
+from typing import Literal, get_args
 
 Stage = Literal["block-in", "glaze", "colour", "lights", "finish"]
 STAGES: tuple[Stage, ...] = ("block-in", "glaze", "colour", "lights", "finish")
 
-Hold = Literal["eyes", "head"]
+Hold = Literal[
+    "eyes",
+    "head",
+    "eye_right",
+    "eye_left",
+    "brows",
+    "brow_right",
+    "brow_left",
+    "nose",
+    "mouth",
+    "upper_lip",
+    "lower_lip",
+    "chin",
+    "jaw",
+    "face",
+]
+HOLDS: tuple[Hold, ...] = get_args(Hold)
+"""What may stay put: the pupils' distance, the whole head, or one part of the face. Sides are the sitter's."""
 
 State = Literal["wet", "dry", "oiled"]
 STATES: tuple[State, ...] = ("wet", "dry", "oiled")
@@ -21,7 +38,12 @@ class Settings:
     """Choices of one audit."""
 
     hold: Hold = "eyes"
-    """What stays put: ``eyes`` scales by the pupils' distance, ``head`` by a robust fit of the whole face."""
+    """What stays put: ``eyes`` scales by the pupils' distance, ``head`` by a robust fit of the whole face. A part, such
+    as ``nose``, stays where it is painted, and the rest is measured and corrected round it: place always by the part;
+    size and tilt by it too where it spans a pupil distance (``brows``, ``jaw``, ``face``), else by the pupils."""
+
+    intended: tuple[tuple[str, str], ...] = ()
+    """What is meant to depart: id of a measure or part, and the reason. It is listed once, and never ranked."""
 
     strict: float = 1.0
     """Factor on every threshold; below 1 is stricter. Positive and finite."""

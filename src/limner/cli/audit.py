@@ -15,6 +15,7 @@ from limner.cli.choices import (
     FaceReference,
     Format,
     HoldChoice,
+    HoldOption,
     ModelOption,
     PointsPainting,
     PointsReference,
@@ -124,10 +125,7 @@ def audit(
             metavar="X,Y X,Y X,Y X,Y", help="The canvas's four corners in the photo, px, where it is not found."
         ),
     ] = None,
-    hold: Annotated[
-        HoldChoice,
-        typer.Option(help="What stays put: the distance between the pupils, or the whole head."),
-    ] = HoldChoice.eyes,
+    hold: HoldOption = HoldChoice.eyes,
     strict: Annotated[
         float, typer.Option(metavar="FACTOR", help="Factor on every threshold; below 1 is stricter.")
     ] = 1.0,
@@ -220,6 +218,7 @@ def audit(
     view = _view(only, top, everything, order, canons=canons)
     settings = Settings(
         hold=hold.value,
+        intended=under.config.pairs("intended"),
         strict=strict,
         stage=None if stage is None else stage.value,
         face_reference=of_reference.face,

@@ -22,6 +22,18 @@ class HoldChoice(str, Enum):
 
     eyes = "eyes"
     head = "head"
+    eye_right = "eye_right"
+    eye_left = "eye_left"
+    brows = "brows"
+    brow_right = "brow_right"
+    brow_left = "brow_left"
+    nose = "nose"
+    mouth = "mouth"
+    upper_lip = "upper_lip"
+    lower_lip = "lower_lip"
+    chin = "chin"
+    jaw = "jaw"
+    face = "face"
 
 
 class StageChoice(str, Enum):
@@ -43,6 +55,14 @@ class ShellChoice(str, Enum):
     powershell = "powershell"
 
 
+HoldOption = Annotated[
+    HoldChoice,
+    typer.Option(
+        metavar="eyes|head|PART",
+        help="What stays put: the pupils' distance, the whole head, or what you will not repaint: eye_right, eye_left, "
+        "brows, brow_right, brow_left, nose, mouth, upper_lip, lower_lip, chin, jaw, face (its outline).",
+    ),
+]
 ModelOption = Annotated[Path | None, typer.Option(metavar="FILE", help="A face landmarker bundle of your own.")]
 QuietOption = Annotated[bool, typer.Option("--quiet/--no-quiet", "-q", help="Nothing on standard error but errors.")]
 DebugOption = Annotated[bool, typer.Option("--debug", help="Show where an internal error arose.")]

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from limner.cli.choices import DebugOption, FaceReference, HoldChoice, ModelOption
+from limner.cli.choices import DebugOption, FaceReference, HoldChoice, HoldOption, ModelOption
 from limner.cli.out import check_outputs, coloured, columns, emit
 from limner.errors import UsageError
 from limner.settings import Hold, Settings
@@ -47,9 +47,7 @@ def prove(
         typer.Option("--values/--no-values", help="Plant errors of value and colour too, in paintings of their own."),
     ] = True,
     everything: Annotated[bool, typer.Option("--all", help="Show every measure, not only the main ones.")] = False,
-    hold: Annotated[
-        HoldChoice, typer.Option(help="What stays put: the distance between the pupils, or the whole head.")
-    ] = HoldChoice.eyes,
+    hold: HoldOption = HoldChoice.eyes,
     seed: Annotated[int, typer.Option(metavar="N", min=0, help="Other plantings, brushes and photographs.")] = 0,
     jobs: Annotated[int, typer.Option(metavar="N", min=1, help="Processes that share the work.")] = 2,
     face_reference: FaceReference = None,

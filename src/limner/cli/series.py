@@ -18,6 +18,7 @@ from limner.cli.choices import (
     FaceReference,
     Format,
     HoldChoice,
+    HoldOption,
     ModelOption,
     PointsReference,
     QuietOption,
@@ -68,9 +69,7 @@ def series(
             "of these that tells."
         ),
     ] = OrderChoice.auto,
-    hold: Annotated[
-        HoldChoice, typer.Option(help="What stays put: the distance between the pupils, or the whole head.")
-    ] = HoldChoice.eyes,
+    hold: HoldOption = HoldChoice.eyes,
     strict: Annotated[
         float, typer.Option(metavar="FACTOR", help="Factor on every threshold; below 1 is stricter.")
     ] = 1.0,
@@ -133,6 +132,7 @@ def series(
     of_reference = under.about("reference", reference, points_reference, face_reference, quiet=quiet)
     settings = Settings(
         hold=hold.value,
+        intended=under.config.pairs("intended"),
         strict=strict,
         stage=None if stage is None else stage.value,
         face_reference=of_reference.face,

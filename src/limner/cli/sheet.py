@@ -15,6 +15,7 @@ from limner.cli.choices import (
     FacePainting,
     FaceReference,
     HoldChoice,
+    HoldOption,
     ModelOption,
     PointsPainting,
     PointsReference,
@@ -24,7 +25,7 @@ from limner.cli.joined import Joined, corners_of
 from limner.cli.out import emit_path, progress_line, tell
 from limner.cli.placed import check_file, reference_of, size_of, wish_of
 from limner.errors import UsageError
-from limner.settings import Settings
+from limner.settings import Hold, Settings
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -103,9 +104,7 @@ def sheet(
         str | None,
         typer.Option(metavar="X,Y", help="With --blank: where the middle between the pupils is to be, mm."),
     ] = None,
-    hold: Annotated[
-        HoldChoice, typer.Option(help="What stays put: the distance between the pupils, or the whole head.")
-    ] = HoldChoice.eyes,
+    hold: HoldOption = HoldChoice.eyes,
     face_reference: FaceReference = None,
     face_painting: FacePainting = None,
     points_reference: PointsReference = None,
@@ -154,7 +153,7 @@ def sheet(
             made = _transfer(reference, of_reference, order, wish_of(pupils, eyes), step)
         else:
             pair = ((reference, of_reference), (painting, of_painting))
-            made = _correction(pair, order, hold.value, step)
+            made = _correction(pair, order, (hold.value, under.config.pairs("intended")), step)
         step("drawing")
         kind: Literal["pdf", "svg"] = "svg" if path.suffix.lower() == ".svg" else "pdf"
         data, pages = render(made, kind, paper=paper.value, face=face)
@@ -193,7 +192,7 @@ def _transfer(reference: Path, marks: Marks, order: _Order, wish: Wish, step: Ca
 def _correction(
     pair: tuple[tuple[Path, Marks], tuple[Path, Marks]],
     order: _Order,
-    hold: Literal["eyes", "head"],
+    kept: tuple[Hold, tuple[tuple[str, str], ...]],
     step: Callable[[str], None],
 ) -> OneToOne:
     from limner.auditing import examine
@@ -201,7 +200,8 @@ def _correction(
 
     (reference, of_reference), (painting, of_painting) = pair
     settings = Settings(
-        hold=hold,
+        hold=kept[0],
+        intended=kept[1],
         face_reference=of_reference.face,
         face_painting=of_painting.face,
         points_reference=of_reference.points,

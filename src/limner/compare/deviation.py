@@ -4,7 +4,9 @@ A length reads Lr in the reference and Lp in the painting, in each picture's own
 the reference's, ``deviation = 100 * ((Lp / s) / Lr - 1)`` percent: 5.0 means painted five percent longer.
 
 Holding the eyes, s is the ratio of the two pupil distances. Holding the head, s comes from the robust similarity fit of
-the whole face. Positions deviate in percent of the reference's pupil distance, angles in degrees.
+the whole face. Holding one part, the painting is laid on the reference by that part (:mod:`limner.compare.holding`),
+and everything is measured from there. Positions deviate in percent of the reference's pupil distance, angles in
+degrees.
 """
 
 from __future__ import annotations
@@ -16,6 +18,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.compare.holding import fit_part, is_part, moved_to, sized_by_pupils
+from limner.compare.parts import PARTS
 from limner.face.placeable import PLACEABLE, rows_of
 from limner.face.points import MESH_POINTS
 from limner.measure.declare import FrameName, Measure
@@ -48,12 +52,14 @@ class Scales:
     """Painting px per reference px, for the mean and each repeated reading; (1 + K,) arrays."""
 
     hold: Hold
-    """What is in fact held; ``head`` where the eyes cannot be."""
+    """What is in fact held; ``head`` where the eyes cannot be, ``eyes`` where a part cannot."""
     held: Array
     eyes: Array | None
     """``None`` where the normalising length is missing in one of the two."""
     head: Similarity | NoFit
     """Brings the reference onto the painting."""
+    part: Similarity | None = None
+    """The same by the one part that is held; ``None`` where none is."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -131,8 +137,15 @@ def frame_up(
         return NoFit(f"the reference gives no size: {_ends(normaliser)} missing, or both in one place")
     eyes = painted / unit if np.isfinite(painted).all() and (painted > 0).all() else None
     head = fit_head(pair.reference, pair.painting, without) if head is None else head
+    part: Similarity | NoFit | None = None
+    if is_part(hold):
+        there = (pupils or not sized_by_pupils(hold)) and not without & set(PARTS[hold])
+        part = fit_part(pair.reference, pair.painting, hold, head) if there else NoFit("it is not painted yet")
+        hold = hold if isinstance(part, Similarity) else "eyes"
     unsized = ""
-    if hold == "eyes" and eyes is not None and pupils:
+    if isinstance(part, Similarity):
+        held = part.scale
+    elif hold == "eyes" and eyes is not None and pupils:
         held = eyes
     elif isinstance(head, Similarity):
         hold, held = "head", head.scale
@@ -141,9 +154,10 @@ def frame_up(
         unsized = "" if pupils else f"too little is painted to bring the two faces to one size ({head.reason})"
     else:
         return NoFit(f"the painting gives no size: {_ends(normaliser)} missing, and {head.reason}")
-    scales = Scales(hold=hold, held=held, eyes=eyes, head=head)
-    eye_line = _in_eye_line(pair, unit, held)
-    frames: dict[FrameName, tuple[Array, Array] | NoFit] = {"head": _in_head(pair, unit, head)}
+    part = part if isinstance(part, Similarity) else None
+    scales = Scales(hold=hold, held=held, eyes=eyes, head=head, part=part)
+    eye_line = _in_eye_line(pair, unit, held) if part is None else _round_part(pair, unit, part)
+    frames: dict[FrameName, tuple[Array, Array] | NoFit] = {"head": _in_head(pair, unit, _head_round(pair, scales))}
     frames["eyes"] = _in_picture(pair, unit, held) if isinstance(eye_line, NoFit) else eye_line
     upright = not isinstance(eye_line, NoFit)
     known = np.stack([np.isfinite(points).all(axis=(0, 2)).astype(float) for points in (pair.reference, pair.painting)])
@@ -163,6 +177,23 @@ def _in_eye_line(pair: Pair, unit: Array, held: Array) -> tuple[Array, Array] | 
     if isinstance(other, NoFit):
         return other
     return one.take(pair.reference), other.take(pair.painting)
+
+
+def _round_part(pair: Pair, unit: Array, part: Similarity) -> tuple[Array, Array] | NoFit:
+    """Both in the reference's eye line, the painting laid on it by the part that is held."""
+    frame = eye_line_frame(pair.reference, unit)
+    if isinstance(frame, NoFit):
+        return frame
+    return frame.take(pair.reference), frame.take(part.inverse(pair.painting))
+
+
+def _head_round(pair: Pair, scales: Scales) -> Similarity | NoFit:
+    """The head's fit; where a part is held, with that part in its place, or its own fit where it has size and tilt."""
+    if scales.part is None:
+        return scales.head
+    if not sized_by_pupils(scales.hold):
+        return scales.part
+    return moved_to(scales.head, pair.reference, pair.painting, scales.hold)
 
 
 def _in_picture(pair: Pair, unit: Array, held: Array) -> tuple[Array, Array]:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Collection
+from dataclasses import dataclass, field, replace
 
 from limner.face.facepoints import PUPIL_LEFT, PUPIL_RIGHT
 from limner.face.points import FEATURES
@@ -45,6 +46,13 @@ class Unit:
 def rows_of(unit: Unit) -> tuple[int, ...]:
     """Every mesh point of a unit."""
     return tuple(row for part in unit.parts for row in part.rows)
+
+
+def without(unit: Unit, held: Collection[int]) -> Unit | None:
+    """The unit without the points that stay where they are; ``None`` where less than half of a part is left."""
+    parts = [replace(part, rows=tuple(row for row in part.rows if row not in held)) for part in unit.parts]
+    left = [2 * len(part.rows) >= len(whole.rows) for part, whole in zip(parts, unit.parts, strict=True)]
+    return replace(unit, parts=tuple(parts)) if all(left) else None
 
 
 def _rows(*features: str, more: tuple[int, ...] = ()) -> tuple[int, ...]:
