@@ -14,9 +14,7 @@ import os
 import signal
 import sys
 import traceback
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
-from types import FrameType
+from collections.abc import Callable, Sequence
 from typing import Annotated, Any
 
 import typer
@@ -26,6 +24,7 @@ from limner import __version__
 from limner.cli.choices import ShellChoice
 from limner.cli.examples import epilog
 from limner.cli.out import emit, tell
+from limner.cli.stopping import Stopped, stoppable
 from limner.errors import LimnerError
 from limner.pictures.system import missing_library
 
@@ -52,14 +51,6 @@ _HELP = (
     "Exit codes: 0 nothing off, 1 something off, 2 usage, 3 picture, 4 face, 5 face model, 6 output, "
     "7 photos skipped, 70 internal error, 130 interrupted."
 )
-
-
-class Stopped(BaseException):
-    """The process was told to stop by a signal; not an Exception, so that nothing on the way swallows it."""
-
-    def __init__(self, number: int) -> None:
-        super().__init__(number)
-        self.exit_code = 128 + number
 
 
 class _Late(TyperGroup):
@@ -152,7 +143,7 @@ def ended(work: Callable[[], object], *, debug: bool) -> int:
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
     try:
-        with _signals():
+        with stoppable():
             work()
     except SystemExit as end:
         if end.code is None or isinstance(end.code, int):
@@ -192,31 +183,3 @@ def _import_trouble(error: ImportError) -> str:
     return missing_library(error) or (
         f"This installation is not whole ({error}). Install limner again: pip install --force-reinstall limner."
     )
-
-
-@contextmanager
-def _signals() -> Iterator[None]:
-    """Turn what asks the process to end into :class:`Stopped` while the work runs, then restore what was there.
-
-    It is raised once: asked again meanwhile, the process goes on clearing away. What the one who started the process
-    had it ignore (nohup, a job in the background) stays ignored.
-    """
-    kept: dict[signal.Signals, Any] = {}
-
-    def stop(number: int, _frame: FrameType | None) -> None:
-        for each in kept:
-            signal.signal(each, signal.SIG_IGN)
-        raise Stopped(number)
-
-    asking = [signal.SIGINT, signal.SIGTERM, *([signal.SIGHUP] if hasattr(signal, "SIGHUP") else [])]
-    try:
-        for number in asking:
-            if signal.getsignal(number) is not signal.SIG_IGN:
-                kept[number] = signal.signal(number, stop)
-    except ValueError:  # not in the main thread: whoever runs us there has the signals
-        kept.clear()
-    try:
-        yield
-    finally:
-        for number, handler in kept.items():
-            signal.signal(number, handler)
