@@ -14,7 +14,7 @@ from limner.settings import Hold, Settings, Stage
 from limner.valuesresult import ValuesReport
 
 Array = NDArray[np.float64]
-Call = Literal["off", "slight", "true", "unsure", "not painted yet", "not measured"]
+Call = Literal["off", "slight", "true", "unsure", "held", "intended", "not painted yet", "not measured"]
 Witness = Literal["pixels", "mesh", "hand"]
 
 
@@ -285,6 +285,54 @@ class Correction:
     """How many measures are predicted to be off after it."""
 
 
+WholeCause = Literal["drawing", "camera or drawing"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class WholeFinding:
+    """One finding that concerns the whole face or head, said once and before everything single."""
+
+    id: str
+    """``place_x``, ``place_y``, ``size``: the head on the canvas; ``stretch``; ``turn``, ``tip``."""
+    name: str
+    unit: str
+    """``mm``, ``percent`` or ``degrees``."""
+    deviation: float
+    """Painting against what was meant. ``stretch``: positive where the face is longer than wide; ``turn``: positive to
+    picture right; ``tip``: positive chin up; ``place_x``, ``place_y``: positive to picture right and down."""
+    sigma: float
+    """One-sigma uncertainty, same unit."""
+    threshold: float
+    call: Call
+    axis: float | None
+    """Of a stretch: degrees between the line it runs along and upright, positive clockwise as seen; else ``None``."""
+    cause: WholeCause
+    """Who made it: where the canvas was not straightened at a known size, a stretch may be the camera's."""
+    reason: str | None
+    """Why it is unsure."""
+    source: str
+    """Where the threshold comes from."""
+    text: str
+    """One plain sentence where it is off; else empty."""
+    explains: tuple[str, ...] = ()
+    """Ids of the measures that would depart for this reason alone. Measures are told without a stretch that is off."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Apart:
+    """What is listed once and neither ranked nor moved: held, or meant so by the painter."""
+
+    kind: Literal["held", "intended"]
+    id: str
+    """The part or measure, as it was asked for."""
+    name: str
+    """The same in plain words."""
+    reason: str | None
+    """Why; the painter's own words where it is intended."""
+    measures: tuple[str, ...]
+    """Ids of its measures that depart, called ``held`` or ``intended``."""
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class AuditResult:
     """What one audit found. Frozen; made by :func:`limner.audit`."""
@@ -325,12 +373,19 @@ class AuditResult:
     :data:`limner.face.placeable.BEYOND`; NaN where there is none."""
     more_should_be: Array = field(default_factory=lambda: np.zeros((0, 2)))
     """(B, 2) array, px of the decoded painting: where the reference's belong under the held scale."""
+    apart: tuple[Apart, ...] = ()
+    """What is held or intended, each listed once."""
     drift: tuple[DriftVector, ...] = ()
     """Toward the canons, toward the average face."""
     habits: tuple[HabitRow, ...] = ()
     """The known habits of portrait drawing, each looked for."""
     values: ValuesReport | None = None
     """Values and colour; ``None`` where they were not asked for, or the points are too few."""
+    whole: tuple[WholeFinding, ...] = ()
+    """What concerns the whole face or head, large to small."""
+    evened_points: Array | None = None
+    """(478, 2) array, px of the decoded painting: its points without a drawn stretch of the whole face, which is to be
+    mended first; ``None`` where there is none."""
 
     @property
     def off(self) -> tuple[MeasureResult, ...]:

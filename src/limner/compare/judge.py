@@ -6,9 +6,13 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+import numpy as np
+
 from limner.compare.calibration import WIDE, grade_of, reads_small, sigma_for
 from limner.compare.calls import asked_at, call_for, threshold_at
 from limner.compare.deviation import Framed, Reading, read
+from limner.compare.holding import owed_to, place_measure, sized_by_pupils
+from limner.compare.parts import PARTS
 from limner.compare.witness import Testimony
 from limner.face.facepoints import POINT_COUNT
 from limner.face.placeable import BEYOND
@@ -106,7 +110,7 @@ def _with_number(
     measure: Measure, reading: Reading, testimony: Testimony, terms: Terms, witness: Witness
 ) -> MeasureResult:
     confidence = testimony.confidence_in(measure.features) if witness == "pixels" else 1.0
-    extra = _scale_doubt(measure, testimony, witness)
+    extra = math.hypot(_scale_doubt(measure, testimony, witness), _held_doubt(measure, testimony))
 
     def sigma_at(deviation: float) -> float:
         own = sigma_for(
@@ -151,12 +155,25 @@ def _scale_doubt(measure: Measure, testimony: Testimony, witness: Witness) -> fl
     framed = testimony.pixels
     if witness != "pixels" or measure.placed or measure.unit != "percent" or not isinstance(framed, Framed):
         return 0.0
-    if framed.scales.hold != "eyes" or all(testimony.believed(eye) for eye in PUPIL_FEATURES):
+    if not sized_by_pupils(framed.scales.hold) or all(testimony.believed(eye) for eye in PUPIL_FEATURES):
         return 0.0
     pupils = CATALOGUE["pupil_distance"]
     found = read(pupils, testimony.found) if isinstance(testimony.found, Framed) else testimony.found
     spread = found.spread if isinstance(found, Reading) else 0.0
     return sigma_for(pupils, testimony.finder, spread, size=1.0)
+
+
+def _held_doubt(measure: Measure, testimony: Testimony) -> float:
+    """What a measure owes to the one part that it is measured from, where one is held; in its own unit."""
+    framed = testimony.pixels if isinstance(testimony.pixels, Framed) else testimony.found
+    if not isinstance(framed, Framed) or framed.scales.part is None:
+        return 0.0
+    hold = framed.scales.hold
+    believed = isinstance(testimony.pixels, Framed) and all(testimony.believed(f) for f in PARTS[hold])
+    place = sigma_for(CATALOGUE[place_measure(hold)], "pixels" if believed else testimony.finder, 0.0)
+    sitter = framed.pair.reference[0]
+    pupils = float(np.linalg.norm(sitter[PUPILS[0]] - sitter[PUPILS[1]]))
+    return owed_to(hold, measure.unit, place, sitter, pupils)
 
 
 def _not_by_hand(

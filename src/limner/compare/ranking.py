@@ -12,7 +12,8 @@ LINES = 5
 """At most so many sentences are said of what to mend first."""
 
 _READ: tuple[Call, ...] = ("off", "slight", "true")
-_GROUPS: tuple[tuple[Call, ...], ...] = (_READ, ("unsure",), ("not painted yet",), ("not measured",))
+_REST: tuple[Call, ...] = ("unsure", "intended", "held", "not painted yet", "not measured")
+_GROUPS: tuple[tuple[Call, ...], ...] = (_READ, *((call,) for call in _REST))
 
 LARGE_FIRST = 0.8
 """What one step down from large shapes to small takes off a story's weight when five are chosen (limner's choice)."""

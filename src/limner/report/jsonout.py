@@ -12,7 +12,18 @@ from limner import __version__
 from limner.compare.calibration import WIDE
 from limner.report.clean import clean
 from limner.report.view import View
-from limner.result import AuditResult, CanonRow, DriftVector, HabitRow, MeasureResult, PictureFacts, Pose, Quantity
+from limner.result import (
+    Apart,
+    AuditResult,
+    CanonRow,
+    DriftVector,
+    HabitRow,
+    MeasureResult,
+    PictureFacts,
+    Pose,
+    Quantity,
+    WholeFinding,
+)
 
 SCHEMA = "limner.audit/1"
 _DIGITS = 6
@@ -57,6 +68,7 @@ def to_dict(result: AuditResult, view: View | None = None) -> dict[str, Value]:
         "canons": [_canon(row) for row in result.canons],
         "drift": [_vector(vector) for vector in result.drift],
         "habits": [_habit(row) for row in result.habits],
+        "apart": [_apart(one) for one in result.apart],
         "mend_first": [clean(line) for line in result.mend_first],
         "points": {
             name: {side: [number(place[side][0]), number(place[side][1])] for side in sorted(place, reverse=True)}
@@ -70,6 +82,7 @@ def to_dict(result: AuditResult, view: View | None = None) -> dict[str, Value]:
         "canvas": None if result.canvas is None else _plain(asdict(result.canvas)),
         "corrections": [_plain(asdict(correction)) for correction in result.corrections],
         "values": None if result.values is None else _plain(asdict(result.values)),
+        "whole": [_finding(finding) for finding in result.whole],
     }
 
 
@@ -96,9 +109,20 @@ def _measure(measure: MeasureResult) -> dict[str, Value]:
         "interval": interval(measure),
         "threshold": number(measure.threshold),
         "call": measure.call,
-        "reason": measure.reason,
+        "reason": None if measure.reason is None else clean(measure.reason),
         "witness": measure.witness,
         "source": measure.source,
+    }
+
+
+def _finding(finding: WholeFinding) -> dict[str, Value]:
+    plain = asdict(finding)
+    del plain["explains"]
+    ends = [round(finding.deviation + way * WIDE * finding.sigma, _DIGITS) for way in (-1, 1)]
+    return {
+        **{key: _plain(value) for key, value in plain.items()},
+        "interval": ends,
+        "explains": list(finding.explains),
     }
 
 
@@ -161,6 +185,16 @@ def _vector(vector: DriftVector) -> dict[str, Value]:
         "share": quantity(vector.share),
         "ratios": list(vector.ratios),
         "reason": vector.reason,
+    }
+
+
+def _apart(one: Apart) -> dict[str, Value]:
+    return {
+        "kind": one.kind,
+        "id": one.id,
+        "name": clean(one.name),
+        "reason": None if one.reason is None else clean(one.reason),
+        "measures": list(one.measures),
     }
 
 

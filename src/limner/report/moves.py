@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.compare.apart import features_apart
 from limner.compare.calibration import WIDE
 from limner.compare.wording import rounded
 from limner.face.byhand import FACE_IN_PUPILS
@@ -38,6 +39,9 @@ _GROUPS = {
     "cheek_right": ("zy_right",),
     "cheek_left": ("zy_left",),
 }
+
+_OF_OUTLINE = {"jaw_right": "jaw", "jaw_left": "jaw", "cheek_right": "face", "cheek_left": "face"}
+"""Group of points -> the feature they belong to, where it has another name."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -74,13 +78,13 @@ def find_moves(result: AuditResult, *, most: int = 8) -> list[Move]:
     """Return the moves, strongest first: past the uncertainty, and past half of what is noticed (as "slight" is).
 
     A feature whose points all go the same way within the uncertainty gets one move. A feature that is not painted yet
-    gets none.
+    gets none, nor does one that is held or meant so.
     """
-    hidden = {m.feature for m in result.measures if m.call == "not painted yet"}
+    hidden = features_apart(result) | {m.feature for m in result.measures if m.call == "not painted yet"}
     unit = _unit(result)
     moves: list[Move] = []
     for feature, keys in _GROUPS.items():
-        if feature not in hidden:
+        if not hidden & {feature, _OF_OUTLINE.get(feature, feature)}:
             moves += _of_feature(result, feature, keys, unit)
     shown = [m for m in moves if m.weight >= 0.5 * result.settings.strict]
     return sorted(shown, key=lambda m: -m.weight)[:most]

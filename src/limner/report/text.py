@@ -19,7 +19,7 @@ from limner.report.canontext import in_one_line, told_in_full
 from limner.report.clean import clean
 from limner.report.page import STACKED_BELOW, Page, bare_table, console_for, finished
 from limner.report.valuestext import values_told
-from limner.report.view import QUIET, View
+from limner.report.view import View
 from limner.result import AuditResult, CanvasReport, MeasureResult
 
 ROWS = 15
@@ -40,7 +40,21 @@ def to_text(result: AuditResult, view: View | None = None, *, width: int = 80, c
     view = view or View()
     out = io.StringIO()
     page = Page(console_for(out, width, colour=colour))
-    for part in (_heading, _notices, _mend_first, _plan, _table, _unsure, _rest, _values, _canons, _remarks, _closing):
+    for part in (
+        _heading,
+        _notices,
+        _mend_first,
+        _plan,
+        _whole,
+        _table,
+        _apart,
+        _unsure,
+        _rest,
+        _values,
+        _canons,
+        _remarks,
+        _closing,
+    ):
         part(page, result, view)
     return finished(out)
 
@@ -116,12 +130,19 @@ def _plan(page: Page, result: AuditResult, view: View) -> None:
         page.line(f"... and {len(result.corrections) - len(shown)} more: --all lists every step.", indent=2)
 
 
+def _whole(page: Page, result: AuditResult, view: View) -> None:
+    """What concerns the whole, with its figures: what is off or unsure, and with --all the rest."""
+    shown = [f for f in result.whole if view.only is None and (view.everything or f.call in ("off", "unsure"))]
+    if shown:
+        page.heading("The whole face, before its parts")
+    for finding in shown:
+        page.item("-", words.of_whole(finding))
+
+
 def _table(page: Page, result: AuditResult, view: View) -> None:
     chosen, folded = view.select(result), 0
     if not view.everything:
-        departing = tuple(
-            m for m in replace(view, top=None).select(result) if m.call not in QUIET and m.call != "unsure"
-        )
+        departing = tuple(m for m in replace(view, top=None).select(result) if m.call in ("off", "slight"))
         again = outlines_told_plainer(departing, {**CATALOGUE, **HEADS}) if view.only is None else frozenset()
         chosen = tuple(m for m in departing if m.id not in again)[: view.top]
         folded = len(again)
@@ -188,6 +209,21 @@ def _unsure(page: Page, result: AuditResult, view: View) -> None:
         return
     page.heading("Unsure: the doubt is larger than what a viewer notices")
     _by_reason(page, unsure, view, "the readings scatter too much")
+
+
+def _apart(page: Page, result: AuditResult, view: View) -> None:
+    """What is held or meant so, once, with how it departs."""
+    by_id = {m.id: m for m in view.family(result)}
+    for kind, title in (("intended", "Meant so, and not ranked"), ("held", "Held, and not ranked")):
+        rows = [one for one in result.apart if one.kind == kind]
+        if not rows or view.only is not None:
+            continue
+        page.heading(title)
+        for one in rows:
+            departs = [f"{m.name} {words.painted(m)}" for id_ in one.measures if (m := by_id.get(id_)) is not None]
+            told = _joined(departs, view) if departs else "nothing departs there"
+            why = f" ({_plain(one.reason)})" if one.reason and kind == "intended" else ""
+            page.item("-", f"{one.name}{why}: {told}.")
 
 
 def _rest(page: Page, result: AuditResult, view: View) -> None:

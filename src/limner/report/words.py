@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from limner.compare.parts import NAMES, WIDE_PARTS
 from limner.compare.wording import degrees, rounded
 from limner.measure.catalogue import CATALOGUE
 from limner.measure.heads import HEADS
-from limner.result import MeasureResult, ScaleReport
+from limner.result import MeasureResult, ScaleReport, WholeFinding
 
 UNITS = {"percent": "%", "percent of pupil distance": "% of eye distance", "degrees": "degrees"}
 """Unit of a deviation -> what is printed. Eye distance: the distance between the pupils."""
@@ -20,7 +21,13 @@ UNIT_LENGTHS = {
 
 def held(scale: ScaleReport) -> str:
     """Return what was held, in words."""
-    return "the whole head" if scale.hold == "head" else UNIT_LENGTHS[scale.by]
+    if scale.hold == "head":
+        return "the whole head"
+    if scale.hold == "eyes":
+        return UNIT_LENGTHS[scale.by]
+    if scale.hold in WIDE_PARTS:
+        return f"{NAMES[scale.hold]} (place, size and tilt)"
+    return f"{NAMES[scale.hold]} (its place; size and tilt by the pupils)"
 
 
 def give_or_take(measure: MeasureResult) -> str:
@@ -65,3 +72,30 @@ def _way(measure_id: str, positive: bool) -> str:
 def called(measure: MeasureResult) -> str:
     """Return the call as it is printed."""
     return {"off": "OFF", "slight": "slightly off"}.get(measure.call, measure.call)
+
+
+_WHOLE_UNITS = {"percent": " %", "degrees": " degrees", "mm": " mm"}
+_WHOLE_WAYS = {
+    "place_x": ("toward picture right", "toward picture left"),
+    "place_y": ("down", "up"),
+    "size": ("too large", "too small"),
+    "stretch": ("longer than wide", "wider than long"),
+    "turn": ("to picture right", "to picture left"),
+    "tip": ("up", "down"),
+}
+
+
+def of_whole(finding: WholeFinding) -> str:
+    """Return one line for what concerns the whole: call, amount, give or take, and from what on it is said."""
+    value, doubt = rounded(abs(finding.deviation), finding.sigma)
+    unit = _WHOLE_UNITS[finding.unit]
+    way = _WHOLE_WAYS[finding.id][0 if finding.deviation > 0 else 1]
+    if 22.5 <= abs(finding.axis or 0.0) <= 67.5:
+        way = f"along a line whose top leans {abs(finding.axis or 0.0):.0f} degrees to picture "
+        way += "right" if (finding.axis or 0.0) > 0 else "left"
+    why = f" {finding.reason[0].upper()}{finding.reason[1:]}." if finding.reason else ""
+    call = "OFF" if finding.call == "off" else finding.call
+    return (
+        f"{finding.name}: {call}, {value}{unit} {way}, give or take {doubt}; said from {finding.threshold:g}{unit} on "
+        f"({finding.source}).{why}"
+    )

@@ -23,7 +23,8 @@ _ROW = 4.0
 _THIN, _FINE = Pen(width=0.35), Pen(width=0.15, ink=(0.7, 0.7, 0.7))
 _SHADES: tuple[Ink, ...] = ((0.90, 0.90, 0.90), (0.66, 0.66, 0.66), (0.25, 0.25, 0.25))
 """True, slightly off, off."""
-_KEY = "dark: off   grey: slightly off   pale: true   + and -: the way   u: unsure   . : not read"
+_KEY = "dark: off   grey: slightly off   pale: true   + and -: the way   u: unsure   m: held or meant so   . : not read"
+_SIGNS = {"unsure": "u", "held": "m", "intended": "m"}
 
 
 def pages(series: Series) -> Page:
@@ -141,7 +142,7 @@ def _cell(reading: Reading | None, box: tuple[float, float, float, float]) -> li
     x, y, w, h = box
     middle = (x + w / 2, y + h - 1.0)
     if reading is None or not reading.told:
-        sign = "u" if reading is not None and reading.call == "unsure" else "."
+        sign = _SIGNS.get(reading.call, ".") if reading is not None else "."
         return [Words(text=sign, at=middle, size=2.4, anchor="middle", ink=GREY)]
     shade = {"true": 0, "slight": 1, "off": 2}[reading.call]
     marks: list[Mark] = [Area(points=corners_of(box), ink=_SHADES[shade])]

@@ -10,6 +10,7 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.compare.apart import features_apart
 from limner.face.points import FEATURES, NAMED_POINTS
 from limner.report.moves import find_moves
 from limner.result import AuditResult, Correction
@@ -87,13 +88,13 @@ def _pupil_mm(result: AuditResult, unit: float) -> Amount | None:
 
 
 def _shifts(result: AuditResult, unit: float) -> tuple[Shift, ...]:
-    """For each part, the mean squared distance of its points from where they belong.
+    """For each part that is neither held nor meant so, the mean squared distance of its points from where they belong.
 
     Along the outline of the face no point has a place of its own, so there only the way across it counts. The points of
     one part err together; what chance adds to the mean square is the mean variance for each of its k directions:
     E = d^2 + k s^2, and its variance 4 d^2 s^2 + 2 k s^4 (a sum of k squared normal variables).
     """
-    hidden = {m.feature for m in result.measures if m.call == "not painted yet"}
+    hidden = features_apart(result) | {m.feature for m in result.measures if m.call == "not painted yet"}
     found = []
     for part, rows in PARTS.items():
         should = result.should_be[list(rows)]
@@ -102,7 +103,7 @@ def _shifts(result: AuditResult, unit: float) -> tuple[Shift, ...]:
             way = _across(way, should)
         sigma = result.point_sigma[list(rows)] / unit
         there = np.isfinite(way).all(axis=1) & np.isfinite(sigma)
-        if part in hidden or not there.any():
+        if {part, "face" if part == "outline" else part} & hidden or not there.any():
             continue
         noise, k = float((sigma[there] ** 2).mean()), way.shape[1]
         square = float((way[there] ** 2).sum(axis=1).mean())

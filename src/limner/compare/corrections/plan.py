@@ -12,11 +12,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.compare.apart import features_apart, held_rows
 from limner.compare.corrections.first import lines
 from limner.compare.corrections.fit import WAYS, Fit, fit, moved
 from limner.compare.corrections.foresee import Foresight
 from limner.compare.corrections.say import Told, kept_ways, sentence, told_in
-from limner.compare.corrections.units import FACE, FEATURE_UNITS, PAIRS, Unit, rows_of
+from limner.compare.corrections.units import FACE, FEATURE_UNITS, PAIRS, Unit, rows_of, without
 from limner.face.facepoints import PUPIL_LEFT, PUPIL_RIGHT
 from limner.measure.catalogue import CATALOGUE
 from limner.result import AuditResult, Correction, MeasureResult, Quantity
@@ -28,6 +29,9 @@ LARGE_EXPLAINS = 0.5
 SERVES = 0.3
 """A step serves a measure that is off when it takes away this share of its deviation, or brings it in (our choice)."""
 MOST = 12
+
+WHOLE = "whole"
+"""Unit of the step that takes a drawn stretch out of the whole face."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -81,10 +85,14 @@ def after(result: AuditResult) -> Array:
     units = {unit.id: unit for unit in (FACE, *PAIRS, *FEATURE_UNITS)}
     points = result.painting_points
     for step in result.corrections:
+        if step.unit == WHOLE:
+            points = points if result.evened_points is None else result.evened_points
+            continue
         ways = (step.dx, step.dy, step.along, step.across, step.turn)
         factors = (pupils, pupils, 0.01, 0.01, float(np.radians(1.0)))
         amounts = np.array([(way.value or 0.0) * factor for way, factor in zip(ways, factors, strict=True)])
-        points = moved(units[step.unit], points, amounts)
+        unit = without(units[step.unit], held_rows(result))
+        points = points if unit is None else moved(unit, points, amounts)
     return points
 
 
@@ -92,9 +100,11 @@ def _steps(ground: _Ground) -> Iterator[Correction]:
     painted, foresight = ground.result.painting_points, ground.foresight
     still: Mapping[str, float] = foresight.start
     number = 0
-    for unit in (FACE, *_heaviest_first(PAIRS, ground), *_heaviest_first(FEATURE_UNITS, ground)):
-        found = _fitted(unit, painted, ground)
-        if found is None:
+    held = held_rows(ground.result)
+    for whole in (FACE, *_heaviest_first(PAIRS, ground), *_heaviest_first(FEATURE_UNITS, ground)):
+        unit = without(whole, held)
+        found = None if unit is None else _fitted(unit, painted, ground)
+        if unit is None or found is None:
             continue
         one, kept = found
         after = moved(unit, painted, one.amounts)
@@ -109,7 +119,8 @@ def _steps(ground: _Ground) -> Iterator[Correction]:
 
 def _fitted(unit: Unit, painted: Array, ground: _Ground) -> tuple[Fit, frozenset[str]] | None:
     """How the unit has to move, without what is within its doubt; ``None`` where it is not to be moved."""
-    hidden = {m.feature for m in ground.result.measures if m.call == "not painted yet"}
+    still = features_apart(ground.result)
+    hidden = still | {m.feature for m in ground.result.measures if m.call == "not painted yet"}
     rows = [row for part in unit.parts for row in (*part.rows, *part.axis)]
     should, sigma = ground.result.should_be, ground.result.point_sigma
     known = np.isfinite(painted[rows]).all() and np.isfinite(should[rows]).all() and np.isfinite(sigma[rows]).all()
@@ -121,6 +132,8 @@ def _fitted(unit: Unit, painted: Array, ground: _Ground) -> tuple[Fit, frozenset
     kept = kept_ways(one, ground.told)
     if unit.level == "pair":
         kept &= _shared(unit, painted, ground)
+    apart = {id_ for one in ground.result.apart for id_ in one.measures}
+    kept = frozenset(way for way in kept if not apart & set(unit.ways[way]))
     if not kept:
         return None
     keep = np.array([way in kept for way in WAYS])

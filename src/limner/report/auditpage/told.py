@@ -72,6 +72,20 @@ def row(measure: MeasureResult) -> dict[str, str]:
     }
 
 
+def apart(result: AuditResult) -> list[dict[str, object]]:
+    """What is held or meant so, each once, with how it departs."""
+    by_id = {m.id: m for m in result.measures}
+    return [
+        {
+            "kind": one.kind,
+            "name": clean(one.name),
+            "reason": clean(one.reason or ""),
+            "rows": [row(by_id[id_]) for id_ in one.measures if id_ in by_id],
+        }
+        for one in result.apart
+    ]
+
+
 def canons(result: AuditResult) -> list[dict[str, object]]:
     """Every ratio of a canon beside both faces, with where it comes from and whether the painting drifts to it."""
     told: list[dict[str, object]] = []
