@@ -8,28 +8,27 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.compare.belongs import belongs, named, point_sigma, spread
 from limner.compare.calibration import sigma_for
 from limner.compare.canons.beside import beside
 from limner.compare.canons.habits import habits
 from limner.compare.canons.taking import face_of
 from limner.compare.deviation import Framed, Normaliser, Reading, read
-from limner.compare.hands import Hands
-from limner.compare.judge import Terms, differs, judge_all
+from limner.compare.judge import Terms, differs
+from limner.compare.parts import NAMES
 from limner.compare.poses import pose_notices
 from limner.compare.ranking import mend_first, ranked
-from limner.compare.witness import Testimony, hear
+from limner.compare.weighed import Faces, weigh
+from limner.compare.witness import Testimony
 from limner.compare.wording import rounded
-from limner.errors import FaceError
 from limner.face.facepoints import POINT_COUNT, FacePoints
-from limner.face.placeable import PLACEABLE, rows_of
-from limner.face.points import FEATURES
 from limner.measure.catalogue import CATALOGUE, between
 from limner.measure.declare import PUPIL_FEATURES
 from limner.measure.heads import HEADS
-from limner.measure.similarity import NoFit, Similarity, fit_similarity
+from limner.measure.similarity import NoFit, Similarity
 from limner.notices import Notice
 from limner.register.carried import Carried
-from limner.result import CanonRow, DriftVector, HabitRow, MeasureResult, Pose, ScaleReport, Witness
+from limner.result import CanonRow, DriftVector, HabitRow, MeasureResult, Pose, ScaleReport, WholeFinding, Witness
 from limner.settings import Settings, Stage
 
 Array = NDArray[np.float64]
@@ -42,6 +41,9 @@ class View:
     scale: float = 1.0
     """Decoded px per stored px."""
     pose: Pose | None = None
+    proportions: float | None = None
+    """One-sigma uncertainty in percent of length against width on the canvas, where it was straightened at a known
+    size; ``None`` where a camera may have stretched the picture."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -62,6 +64,8 @@ class Comparison:
     point_sigma: Array
     points: Mapping[str, Mapping[str, tuple[float, float]]]
     spread: Mapping[str, Mapping[str, float]]
+    whole: tuple[WholeFinding, ...]
+    evened_points: Array | None
 
 
 def compare(
@@ -92,29 +96,22 @@ def compare(
     settings = settings or Settings()
     here, there = of_reference or View(), of_painting or View()
     normaliser = normaliser_for(reference, painting)
-    testimony = hear(
-        reference,
-        painting,
-        carried,
-        hold=settings.hold,
-        normaliser=normaliser,
-        pixels_allowed=settings.witness != "mesh",
-    )
-    framed = best_framed(testimony)
-    if isinstance(framed, NoFit):
-        raise FaceError(
-            f"Expected two faces that can be brought to one size; {framed.reason}. Place the points by hand."
-        )
     terms = Terms(settings=settings, stage=stage)
-    measures = ranked(judge_all(testimony, terms))
+    faces = Faces(reference=reference, painting=painting, carried=carried, normaliser=normaliser)
+    weighed = weigh(faces, terms, (here.pose, there.pose), there.proportions)
+    testimony, framed = weighed.testimony, weighed.framed
+    measures = ranked(weighed.judged)
     canons = beside(face_of(reference, here.pose), testimony, terms, there.pose)
     own = {measure.id: measure for measure in (between(*ends) for ends in settings.between)}
     scale = _scale_report(framed, testimony, here.scale / there.scale)
     notices = (
         *_scale_notices(scale, framed, settings, testimony),
-        *pose_notices(here.pose, there.pose),
+        *(() if any(f.id == "turn" for f in weighed.whole) else pose_notices(here.pose, there.pose)),
+        *_stretched(weighed.whole),
         *_refusals(carried, settings),
     )
+    should, evened = belongs(weighed.framed_as_seen, framed, testimony, weighed.common)
+    seen = weighed.seen
     return Comparison(
         scale=scale,
         measures=measures,
@@ -123,13 +120,15 @@ def compare(
         habits=habits(measures, canons.rows),
         mend_first=mend_first(measures, {**CATALOGUE, **HEADS, **own}),
         warnings=notices,
-        painting_points=testimony.best[:POINT_COUNT],
-        should_be=_should_be(framed)[:POINT_COUNT],
-        more_points=testimony.best[POINT_COUNT:],
-        more_should_be=_should_be(framed)[POINT_COUNT:],
-        point_sigma=_point_sigma(framed, testimony)[:POINT_COUNT],
-        points=_named(testimony.sitter / here.scale, testimony.best / there.scale, testimony.hands),
-        spread=_spread({"reference": (reference, here.scale), "painting": (painting, there.scale)}, testimony.hands),
+        painting_points=seen.best[:POINT_COUNT],
+        should_be=should[:POINT_COUNT],
+        more_points=seen.best[POINT_COUNT:],
+        more_should_be=should[POINT_COUNT:],
+        point_sigma=point_sigma(framed, testimony)[:POINT_COUNT],
+        points=named(seen.sitter / here.scale, seen.best / there.scale, seen.hands),
+        spread=spread({"reference": (reference, here.scale), "painting": (painting, there.scale)}, testimony.hands),
+        whole=weighed.whole,
+        evened_points=evened,
     )
 
 
@@ -140,9 +139,17 @@ def normaliser_for(reference: FacePoints, painting: FacePoints) -> Normaliser:
     return "pupils" if both else "n-gn"
 
 
-def best_framed(testimony: Testimony) -> Framed | NoFit:
-    """Both faces as the best witness has them."""
-    return testimony.pixels if isinstance(testimony.pixels, Framed) else testimony.found
+def _stretched(whole: tuple[WholeFinding, ...]) -> tuple[Notice, ...]:
+    """What a camera may have done, said once, with how much it explains."""
+    said = [f for f in whole if f.id == "stretch" and f.call == "off" and f.cause != "drawing"]
+    return tuple(
+        Notice(
+            code="face_stretched",
+            text=f"{f.text} Everything else is told without it: {len(f.explains)} measures "
+            "would depart for this reason alone.",
+        )
+        for f in said
+    )
 
 
 def _scale_report(framed: Framed, testimony: Testimony, to_stored: float) -> ScaleReport:
@@ -196,7 +203,9 @@ def _scale_notices(scale: ScaleReport, framed: Framed, settings: Settings, testi
         )
     elif scale.hold != settings.hold:
         why = (
-            "a pupil is not painted yet" if testimony.missing(PUPIL_FEATURES) else "the whole head could not be fitted"
+            "a pupil is not painted yet"
+            if testimony.missing(PUPIL_FEATURES)
+            else f"{NAMES[settings.hold]} could not be fitted"
         )
         other = "the whole head" if scale.hold == "head" else "the distance between the pupils"
         notices.append(Notice(code="hold_changed", text=f"Sizes are held by {other}, because {why}."))
@@ -214,69 +223,3 @@ def _refusals(carried: Carried | None, settings: Settings) -> tuple[Notice, ...]
         return ()
     text = f"The paint itself could not be read ({carried.refused}), so the face finder speaks alone: sizes read small."
     return (Notice(code="pixels_refused", text=text),)
-
-
-def _should_be(framed: Framed) -> Array:
-    """Where the reference's points belong in the painting, under what is held."""
-    source, target = framed.pair.reference[0], framed.pair.painting[0]
-    fit: Similarity | NoFit = framed.scales.head
-    if isinstance(fit, Similarity):
-        fit = Similarity(factor=fit.factor[:1], shift=fit.shift[:1])
-    if framed.scales.hold == "eyes" and framed.normaliser == "pupils":
-        fit = fit_similarity(source[None, [468, 473]], target[None, [468, 473]])
-    elif framed.scales.hold == "eyes":
-        fit = fit_similarity(source[None, [168, 152]], target[None, [168, 152]])
-    if isinstance(fit, NoFit):
-        raise FaceError(f"Expected two faces that can be laid on each other; {fit.reason}. Place the points by hand.")
-    return np.asarray(fit(source[None])[0])
-
-
-def _point_sigma(framed: Framed, testimony: Testimony) -> Array:
-    """Scatter of each point's displacement and the calibrated error of a position, px of the painting."""
-    frame = framed.frames["eyes"]
-    if isinstance(frame, NoFit):
-        frame = (framed.pair.reference, framed.pair.painting)
-    off = (frame[1] - frame[0])[1:]
-    off = off - off.mean(axis=0)
-    scatter = np.sqrt((off**2).sum(axis=-1).sum(axis=0) / max(2 * (len(off) - 1), 1))
-    known = _known_sigma(testimony, len(scatter)) / 100
-    unit = float(np.linalg.norm(framed.pair.reference[0, 473] - framed.pair.reference[0, 468]))
-    if framed.normaliser == "n-gn" or not np.isfinite(unit):
-        unit = float(np.linalg.norm(framed.pair.reference[0, 152] - framed.pair.reference[0, 168]))
-    return np.asarray(np.hypot(scatter, known) * unit * framed.scales.held[0])
-
-
-def _known_sigma(testimony: Testimony, count: int) -> Array:
-    """(count,) array: calibrated one-sigma error of a point's place by who gave it, percent of the pupil distance."""
-    inside, contour = CATALOGUE["mouth_x"], CATALOGUE["chin_y"]
-    by_pixels = isinstance(testimony.pixels, Framed)
-    known = np.full(count, sigma_for(inside, "pixels" if by_pixels else testimony.finder, 0.0))
-    for feature in FEATURES.values():
-        witness: Witness = "pixels" if by_pixels and testimony.believed(feature.id) else testimony.finder
-        measure = contour if feature.region == "face" else inside
-        confidence = testimony.confidence_in((feature.id,)) if witness == "pixels" else 1.0
-        known[list(feature.indices)] = sigma_for(measure, witness, 0.0, confidence)
-    return known
-
-
-def _named(reference: Array, painting: Array, hands: Hands) -> Mapping[str, Mapping[str, tuple[float, float]]]:
-    """Named points in px of the stored pictures; one that is not there in a picture is left out of it."""
-    named: dict[str, dict[str, tuple[float, float]]] = {}
-    for key in (key for key in PLACEABLE if not hands.hides(key)):
-        for which, points in (("reference", reference), ("painting", painting)):
-            x, y = points[list(rows_of(key))].mean(axis=0)
-            if np.isfinite(x) and np.isfinite(y):
-                named.setdefault(key, {})[which] = (float(x), float(y))
-    return named
-
-
-def _spread(found: Mapping[str, tuple[FacePoints, float]], hands: Hands) -> Mapping[str, Mapping[str, float]]:
-    """Scatter of the repeated readings of each named mesh point that no hand has placed, px of the stored pictures."""
-    named: dict[str, dict[str, float]] = {}
-    for which, (points, scale) in found.items():
-        spread = points.spread / scale
-        for key in (key for key in PLACEABLE if not hands.hides(key) and key not in points.hand):
-            rows = list(rows_of(key))
-            if max(rows) < POINT_COUNT and np.isfinite(spread[rows]).all() and len(points.runs) > 1:
-                named.setdefault(key, {})[which] = float(np.sqrt((spread[rows] ** 2).mean()))
-    return named

@@ -1,0 +1,272 @@
+"""What is wrong with the whole face: a common stretch is said once, a turn in words, and no single slip is either."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import pytest
+
+import norms_face as norms
+from limner import audit
+from limner.compare.assemble import View, compare
+from limner.compare.whole import STRETCH, TURN, turn_findings
+from limner.face.points import FEATURES
+from limner.face.turning import PLACES, rotation, turning
+from limner.measure.frames import HEAD_FEATURES
+from limner.measure.strain import fit_strain
+from limner.proving.photograph import Shot, rephotograph
+from limner.proving.plant import plant
+from limner.proving.render import Brush, paint
+from limner.proving.slips import Slip
+from limner.register.carried import Carried
+from limner.report.text import to_text
+from limner.result import Pose
+from limner.settings import Settings
+
+POSE = {"scale": 6.0, "turn": 5.0, "centre": (900.0, 700.0)}
+REFERENCE = norms.face_points(norms.norms_px(), noise=0.3)
+LEVEL = Pose(yaw=0.0, pitch=0.0, roll=0.0, sigma=0.5)
+NOSE, EYE = FEATURES["nose"].indices, FEATURES["eye_left"].indices
+
+
+def stretch(points: np.ndarray, percent: float, axis: float = 0.0) -> np.ndarray:
+    """Longer by so much along a line whose top leans ``axis`` degrees to picture right (y down)."""
+    t = np.radians(axis)
+    along = np.array([np.sin(t), -np.cos(t)])
+    return points @ (np.eye(2) + percent / 100 * np.outer(along, along))
+
+
+def compared(painted: np.ndarray, *, noise: float = 0.0, seed: int = 0, proportions=None, pose=LEVEL, strict=1.0):
+    placed = norms.place(painted, **POSE)
+    placed = placed + np.random.default_rng(seed).normal(0, noise, placed.shape)
+    carried = Carried(points=placed, runs=placed + np.array([[[-0.2, 0.0]], [[0.2, 0.0]]]))
+    return compare(
+        REFERENCE,
+        norms.face_points(placed, noise=0.3, seed=seed),
+        carried=carried,
+        of_reference=View(pose=pose),
+        of_painting=View(pose=pose, proportions=proportions),
+        settings=Settings(strict=strict),
+        stage="finish",
+    )
+
+
+def found(comparison, id_: str):
+    return next(f for f in comparison.whole if f.id == id_)
+
+
+def off(comparison) -> set[str]:
+    return {m.id for m in comparison.measures if m.call == "off"}
+
+
+def test_the_stretch_is_the_planted_one_along_any_line():
+    rng = np.random.default_rng(3)
+    face = rng.uniform(-1, 1, (60, 2))
+    groups = [str(k % 10) for k in range(60)]
+    for axis in (-60.0, -20.0, 0.0, 30.0, 45.0, 80.0):
+        seen = fit_strain(face, 1.7 * stretch(face, 6.0, axis) + [3.0, -2.0], np.ones(60), groups)
+        assert seen.amount == pytest.approx(6.0, abs=1e-6)
+        assert seen.axis == pytest.approx(axis, abs=1e-4)
+        assert seen.share == pytest.approx(1.0, abs=1e-6)
+        undone = stretch(face, 6.0, axis) @ np.linalg.inv(seen.matrix)
+        assert fit_strain(face, undone, np.ones(60), groups).amount == pytest.approx(0.0, abs=1e-6)
+
+
+def test_the_axis_is_that_of_the_singular_values():
+    """Against numpy's SVD of the map: the stretch is the ratio of its singular values, along its first left vector."""
+    rng = np.random.default_rng(4)
+    face, groups = rng.uniform(-1, 1, (40, 2)), [str(k % 8) for k in range(40)]
+    for _ in range(5):
+        map_ = np.eye(2) + rng.uniform(-0.08, 0.08, (2, 2))
+        seen = fit_strain(face, face @ map_.T, np.ones(40), groups)
+        left, sides, _ = np.linalg.svd(map_)
+        assert seen.amount == pytest.approx(100 * (sides[0] / sides[1] - 1), abs=1e-5)
+        along = np.array([np.sin(np.radians(seen.axis)), -np.cos(np.radians(seen.axis))])
+        assert abs(along @ left[:, 0]) == pytest.approx(1.0, abs=1e-5)
+
+
+def test_a_feature_that_lies_anywhere_has_no_say():
+    rng = np.random.default_rng(5)
+    face, groups = rng.uniform(-1, 1, (60, 2)), [str(k % 10) for k in range(60)]
+    painted = face + rng.normal(0, 0.002, face.shape)
+    painted[::10] += [0.5, 0.3]
+    seen = fit_strain(face, painted, np.ones(60), groups)
+    assert seen.amount < 0.5
+    assert seen.share < 0.2
+    assert fit_strain(face[:3], painted[:3], np.ones(3), groups[:3]) is None
+
+
+@pytest.mark.parametrize("percent", [3.0, 5.0, 8.0, -5.0])
+@pytest.mark.parametrize("axis", [0.0, 45.0])
+def test_a_common_stretch_is_said_once_and_the_parts_are_told_without_it(percent, axis):
+    comparison = compared(stretch(norms.norms_mm(), percent, axis))
+    said = found(comparison, "stretch")
+    amount = percent if percent > 0 else 100 * (1 / (1 + percent / 100) - 1)
+    assert abs(said.deviation) == pytest.approx(amount, abs=0.15)
+    assert said.call == "off"
+    assert said.cause == "camera or drawing"
+    assert not off(comparison)
+    assert len(said.explains) >= 5
+    (notice,) = [n for n in comparison.warnings if n.code == "face_stretched"]
+    assert "camera or drawing" in notice.text
+    assert f"{len(said.explains)} measures" in notice.text
+    # What belongs where is told in the picture as the camera saw it: nothing has to move.
+    assert np.abs(comparison.should_be - comparison.painting_points)[list(NOSE)].max() < 1.0
+
+
+@pytest.mark.parametrize(("percent", "words"), [(4.0, "too long for its width"), (-4.0, "too wide for its length")])
+def test_on_a_canvas_of_known_size_it_is_the_drawing_and_stays_to_be_moved(percent, words):
+    painted = stretch(norms.norms_mm(), percent)
+    comparison = compared(painted, proportions=0.4)
+    said = found(comparison, "stretch")
+    assert said.call == "off"
+    assert said.cause == "drawing"
+    assert words in said.text
+    assert "camera" not in said.text
+    assert not [n for n in comparison.warnings if n.code == "face_stretched"]
+    apart = np.abs(comparison.should_be - comparison.painting_points).max()
+    assert apart > 10.0
+    assert np.abs(comparison.should_be - comparison.evened_points)[list(NOSE)].max() < 1.0
+
+
+@pytest.mark.parametrize("percent", [0.0, 5.0])
+@pytest.mark.parametrize(
+    ("id_", "rows", "factor"), [("nose_width", (129, 358), 1.25), ("eye_width_left", norms.EYE_LEFT, 1.17)]
+)
+def test_a_slip_is_not_swallowed(percent, id_, rows, factor):
+    slipped = norms.widened(norms.norms_mm(), rows, factor)
+    plain = {m.id: m for m in compared(slipped).measures}[id_]
+    comparison = compared(stretch(slipped, percent))
+    measure = {m.id: m for m in comparison.measures}[id_]
+    assert found(comparison, "stretch").call == ("off" if percent else "true")
+    assert measure.call == "off"
+    assert measure.deviation == pytest.approx(plain.deviation, abs=0.3)
+
+
+def test_on_faithful_copies_neither_stretch_nor_turn_is_said():
+    """A hundred copies, each feature's place off by 0.3 % of the pupil distance and each point by 0.15 %."""
+    said = 0
+    for seed in range(100):
+        rng = np.random.default_rng(seed)
+        painted = norms.norms_mm() + rng.normal(0, 0.1, (478, 2))
+        for places, _ in HEAD_FEATURES.values():
+            for place in places:
+                painted[list(place)] += rng.normal(0, 0.2, 2)
+        placed = norms.place(painted, **POSE)
+        source, target = REFERENCE.mean, placed
+        rows = [list(p) for places, _ in HEAD_FEATURES.values() for p in places]
+        first, second = (np.array([points[r].mean(axis=0) for r in rows]) for points in (source, target))
+        groups = [feature for feature, (places, _) in HEAD_FEATURES.items() for _ in places]
+        weights = np.array([weight for places, weight in HEAD_FEATURES.values() for _ in places])
+        seen = fit_strain(first, second, weights, groups)
+        turn = turning(source, target, LEVEL)
+        said += seen.amount > STRETCH or abs(turn.yaw) > TURN or abs(turn.pitch) > TURN
+    assert said <= 1
+
+
+def turned(pose: Pose, yaw: float, pitch: float) -> tuple[np.ndarray, np.ndarray]:
+    """A reference and a painting of the neutral face, seen from far off; the painting turned further."""
+    reference, painting = np.full((478, 2), np.nan), np.full((478, 2), np.nan)
+    further = Pose(yaw=pose.yaw + yaw, pitch=pose.pitch + pitch, roll=pose.roll, sigma=0.5)
+    for points, at in ((reference, pose), (painting, further)):
+        for place in PLACES:
+            seen = rotation(at) @ np.array(place.at)
+            points[list(place.rows)] = 4 * seen[:2] + 500
+    return reference, painting
+
+
+@pytest.mark.parametrize(("yaw", "pitch"), [(4.0, 0.0), (-10.0, 0.0), (0.0, 6.0), (0.0, -4.0), (5.0, 5.0)])
+@pytest.mark.parametrize("ahead", [0.0, 15.0])
+def test_a_turn_is_told_from_what_lies_nearer(yaw, pitch, ahead):
+    seen = turning(*turned(Pose(yaw=ahead, pitch=0.0, roll=3.0, sigma=0.5), yaw, pitch), LEVEL_AT[ahead])
+    give = 0.08 * np.hypot(yaw, pitch) + 0.35
+    assert seen.yaw == pytest.approx(yaw, abs=give)
+    assert seen.pitch == pytest.approx(pitch, abs=give)
+    assert abs(seen.yaw - yaw) < 1.96 * seen.sigma_yaw
+    assert abs(seen.pitch - pitch) < 1.96 * seen.sigma_pitch
+
+
+LEVEL_AT = {ahead: Pose(yaw=ahead, pitch=0.0, roll=3.0, sigma=0.5) for ahead in (0.0, 15.0)}
+
+
+def test_a_stretch_is_not_taken_for_a_turn_nor_a_nose_out_of_place():
+    reference, _ = turned(LEVEL, 0.0, 0.0)
+    for axis in (0.0, 45.0, 90.0):
+        seen = turning(reference, stretch(reference, 6.0, axis), LEVEL)
+        assert abs(seen.yaw) < 0.05
+        assert abs(seen.pitch) < 0.05
+    painting = reference.copy()
+    painting[[4, 2, 129, 358]] += [12.0, 0.0]  # 3 mm, as a turn of six degrees would
+    seen = turning(reference, painting, LEVEL)
+    assert abs(seen.yaw) < max(TURN, 1.96 * seen.sigma_yaw)
+
+
+def test_which_way_it_is_turned_is_said_as_a_painter_sees_it():
+    for ahead, yaw, words in (
+        (0.0, 6.0, "to picture right"),
+        (15.0, -6.0, "too far to the front"),
+        (15.0, 6.0, "side"),
+    ):
+        pose = Pose(yaw=ahead, pitch=0.0, roll=0.0, sigma=0.5)
+        reference, painting = turned(pose, yaw, 0.0)
+        from limner.compare.whole import turn_findings
+
+        turn, tip = turn_findings(reference, painting, (pose, pose), without=(), by_pixels=True, strict=1.0)
+        assert turn.call == "off"
+        assert words in turn.text
+        assert "about 6" in turn.text or "about 5" in turn.text
+        assert tip.call == "true"
+        assert not turn_findings(reference, painting, (pose, pose), without=(), by_pixels=False, strict=1.0)
+
+
+@pytest.fixture(scope="module")
+def sitter(portrait, model_path):
+    """The portrait cropped, twice as large, with its points."""
+    part = np.ascontiguousarray(cv2.resize(portrait[0:330, 60:390], (990, 990), interpolation=cv2.INTER_CUBIC))
+    settings = Settings(model=model_path, values=False, witness="mesh")
+    return part, audit(part, part, settings=settings).reference_points
+
+
+def photographed(pixels: np.ndarray, percent: float, scale: float = 0.95) -> np.ndarray:
+    height, width = pixels.shape[:2]
+    middle = np.array([width, height]) / 2
+    map_ = np.array([[1, 0], [0, 1 + percent / 100]])
+    matrix = np.column_stack([map_, middle - map_ @ middle])
+    longer = cv2.warpAffine(pixels, matrix, (width, height), flags=cv2.INTER_CUBIC, borderMode=cv2.BORDER_REFLECT)
+    shot = Shot(scale=scale, stops=0.1, blur=0.5, noise=1.5, seed=2)
+    return rephotograph(paint(longer, Brush.random("glazes", 5)), shot).pixels
+
+
+def test_a_stretched_painting_with_a_slip_in_it(sitter, model_path):
+    """5 % too long with a nose 25 % too wide: the one is said once, the other as without the stretch."""
+    reference, points = sitter
+    slipped = plant(reference, points, Slip(kind="nose_width", amount=0.25)).pixels
+    settings = Settings(model=model_path, values=False, stage="finish")
+    plain = audit(reference, photographed(slipped, 0.0), settings=settings)
+    told = audit(reference, photographed(slipped, 5.0), settings=settings)
+    before, after = ({m.id: m for m in result.measures}["nose_width"] for result in (plain, told))
+    assert found(plain, "stretch").call == "true"
+    said = found(told, "stretch")
+    assert said.call == "off"
+    assert said.deviation == pytest.approx(5.0, abs=1.96 * said.sigma)
+    assert after.call == "off"
+    assert after.deviation == pytest.approx(before.deviation, abs=3.0)
+    assert len(told.off) < len(plain.off) + 5
+    text = " ".join(to_text(told).split())
+    assert "camera or drawing" in text
+    assert "longer than wide" in text
+
+
+def test_on_a_straightened_canvas_the_stretch_is_the_first_thing_to_mend(sitter, model_path):
+    reference, _ = sitter
+    photo = photographed(reference, 4.0, scale=1.0)
+    end = photo.shape[0] - 0.5
+    corners = ((-0.5, -0.5), (end, -0.5), (end, end), (-0.5, end))
+    settings = Settings(model=model_path, values=False, stage="finish", canvas="400x400mm", corners=corners)
+    result = audit(reference, photo, settings=settings)
+    assert "too long for its width" in result.mend_first[0]
+    first = result.corrections[0]
+    assert (first.step, first.unit) == (1, "whole")
+    assert first.along.value == pytest.approx(-3.85, abs=1.96 * first.along.sigma)
+    assert [step.step for step in result.corrections] == list(range(1, len(result.corrections) + 1))
+    assert result.to_dict()["whole"][0]["id"] == "stretch"
