@@ -104,12 +104,15 @@ def examine(
         points=compared.points,
         spread=compared.spread,
         canvas=painted.canvas,
+        whole=compared.whole,
+        evened_points=compared.evened_points,
     )
-    from limner.compare.corrections import with_plan
+    from limner.compare.apart import set_apart
+    from limner.compare.wholeplan import with_whole_plan
     from limner.values.read import with_values
 
     lamps = lamp_photos(painted, settings, lambda: _mesh(settings.model), step)
-    result = with_plan(with_values(result, sitter.picture, painted.picture, lamps))
+    result = with_whole_plan(set_apart(with_values(result, sitter.picture, painted.picture, lamps)))
     return Examined(result=result, reference=sitter.picture, painting=painted.picture, lamps=lamps)
 
 
@@ -232,13 +235,14 @@ def _carry(sitter: Seen, painted: Seen, settings: Settings) -> Carried | None:
 
 def _compare(sitter: Seen, painted: Seen, carried: Carried | None, settings: Settings, stage: Stage) -> Comparison:
     from limner.compare.assemble import View, compare
+    from limner.straighten import proportions_of
 
     return compare(
         sitter.points,
         painted.points,
         carried=carried,
         of_reference=View(scale=sitter.picture.scale, pose=sitter.pose),
-        of_painting=View(scale=painted.picture.scale, pose=painted.pose),
+        of_painting=View(scale=painted.picture.scale, pose=painted.pose, proportions=proportions_of(painted.canvas)),
         settings=settings,
         stage=stage,
     )

@@ -185,6 +185,13 @@ def _report(
     )
 
 
+def proportions_of(canvas: CanvasReport | None) -> float | None:
+    """How surely length stands against width as on the canvas: one sigma, percent; ``None`` where that is not known."""
+    if canvas is None or canvas.size_mm is None or not canvas.mm_per_px.value or canvas.mm_per_px.sigma is None:
+        return None
+    return 100 * math.sqrt(2) * canvas.mm_per_px.sigma / canvas.mm_per_px.value
+
+
 def _not_straightened() -> Notice:
     """What a camera that did not stand in front of the canvas does to a reading."""
     narrow, uneven = zip(*(tilt_bound(tilt) for tilt in TILTS), strict=True)
