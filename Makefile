@@ -1,7 +1,7 @@
 # make demo    build the example studio and audit it
 # make test    run every test, those that fetch something too
 # make lint    ruff and mypy
-# make bench   print the figures limner is held to
+# make bench   print every figure limner is held to, and keep them in build (an hour on two cores)
 # make docs    build the documents as pages to open in a browser: site/index.html
 # make lock    renew the exact versions that CI installs, requirements/ci.txt
 #
@@ -33,7 +33,7 @@ lint: $(VENV)/has-lint
 	$(VENV)/bin/mypy
 
 bench: $(VENV)/has-test model
-	$(RUN) bench/bench.py
+	$(RUN) bench/everything.py
 
 # One file for every Python and system that is declared; nothing in it names where packages come from.
 lock: $(VENV)/made
