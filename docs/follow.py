@@ -13,6 +13,7 @@ import shutil
 import subprocess
 import sys
 import tempfile
+from collections.abc import Callable
 from pathlib import Path
 
 from PIL import Image
@@ -63,13 +64,13 @@ def said_by(words: list[str], folder: Path) -> str:
     return done.stdout + done.stderr
 
 
-def followed(page: str, studio: Path, folder: Path) -> str:
-    """The page with what limner says in it renewed."""
+def followed(page: str, studio: Path, folder: Path, say: Callable[[list[str], Path], str] = said_by) -> str:
+    """The page with what limner says in it renewed; ``say`` gives what a command prints in the folder."""
     out, done, said = [], 0, ""
     for block in blocks(page):
         if block.language == "sh":
             take_photos(studio, folder, block)
-            said = "".join(said_by(words, folder) for words in commands_in(block) if not_run(words) is None)
+            said = "".join(say(words, folder) for words in commands_in(block) if not_run(words) is None)
         elif block.shows:
             out += [page[done : block.span[0]], part_of(said, block.shows)]
             done = block.span[1]

@@ -9,12 +9,14 @@ from __future__ import annotations
 import difflib
 import doctest
 import importlib.util
+import io
 import os
 import re
 import shlex
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
+from contextlib import redirect_stderr, redirect_stdout
 from itertools import pairwise
 from pathlib import Path
 
@@ -23,8 +25,9 @@ import pytest
 from PIL import Image, ImageDraw
 from typer import main as typer_main
 
+import blocks as reader
 from blocks import Block, blocks, commands_in, not_run
-from follow import HERE, PAGES, PICTURES, followed, prepare
+from follow import HERE, PAGES, PICTURES, followed, prepare, said_by
 from limner.cli.main import app, ended
 from limner.config import read_config
 from limner.face.mesh import Mesh, open_mesh
@@ -81,14 +84,15 @@ def desk(tmp_path_factory, model_path, portrait) -> Path:
 @pytest.fixture(scope="module", autouse=True)
 def looked_at_once() -> Iterator[None]:
     """The same picture asked for in the same way is looked at once for all commands run in this process."""
-    known: dict[Job, Seen] = {}
+    known: dict[tuple[Path, Job], Seen] = {}
 
     def once(job: Job, mesh: Callable[[], Mesh], step: Progress) -> Seen:
         if job.placed is not None:  # points placed by hand do not say quickly that they are the same
             return look(job, mesh, step)
-        if job not in known:
-            known[job] = look(job, mesh, step)
-        return known[job]
+        key = Path.cwd(), job
+        if key not in known:
+            known[key] = look(job, mesh, step)
+        return known[key]
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("limner.auditing.look", once)
@@ -166,6 +170,17 @@ def test_commands_and_options_named_in_the_text_are_there(path):
             assert name[0] in every | {"--help", "--version", "--debug"}, code
 
 
+def said_here(words: list[str], folder: Path) -> str:
+    """What a command prints, run in this process where it can be."""
+    if words[1] == "series":
+        return said_by(words, folder)
+    said = io.StringIO()
+    with redirect_stdout(said), redirect_stderr(said):
+        code = limner(words, folder)
+    assert code in (0, 1), said.getvalue()
+    return said.getvalue()
+
+
 @pytest.fixture(scope="module")
 def guide(tmp_path_factory, example_studio, model_path) -> dict[str, tuple[str, str]]:
     """The followed pages as they stand, and as they would be written now."""
@@ -174,9 +189,10 @@ def guide(tmp_path_factory, example_studio, model_path) -> dict[str, tuple[str, 
     out = {}
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("LIMNER_MODEL", str(model_path))
+        patch.setenv("COLUMNS", "80")
         for name in PAGES:
             text = (HERE / name).read_text(encoding="utf-8")
-            out[name] = text, followed(text, example_studio, folder)
+            out[name] = text, followed(text, example_studio, folder, said_here)
     for source, _, _ in PICTURES.values():
         assert (folder / source).exists(), source
     return out
@@ -239,6 +255,11 @@ def test_the_reference_names_every_key_code_and_field():
     codes = set(re.findall(r'Notice\(\s*code="(\w+)"', source))
     assert len(codes) > 15
     assert codes <= set(re.findall(r"^\| `(\w+)` \|", MADE["codes.md"], re.MULTILINE))
+
+
+def test_the_examples_of_the_block_reader_hold():
+    assert doctest.testmod(reader).failed == 0
+    assert doctest.testmod(reader).attempted > 3
 
 
 def test_links_of_the_pages_outside_the_site_lead_somewhere():
