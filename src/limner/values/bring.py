@@ -55,11 +55,17 @@ class Brought:
     """(h, w) array: the painting's red or blue light alone is burnt out: its value can be told, not its colour."""
     to_painting: NDArray[np.float32]
     """(h, w, 2) array: px of the decoded painting of each px of the frame."""
+    back: Array
+    """(3, 3) array: px of the frame to px of the decoded reference, homogeneous."""
 
     @property
     def size(self) -> tuple[int, int]:
         """Height and width of the frame."""
         return self.reference.shape[0], self.reference.shape[1]
+
+    def in_reference(self, places: Array) -> Array:
+        """(..., 2) array: px of the decoded reference of places of the frame."""
+        return _mapped(places, self.back)
 
 
 def bring(reference: Pixels, painting: Pixels, reference_points: Array, painting_points: Array) -> Brought | None:
@@ -79,7 +85,7 @@ def bring(reference: Pixels, painting: Pixels, reference_points: Array, painting
     points = _mapped(reference_points, turn)
     width, height = round(2 * ROOM[0] * UNIT), round((ROOM[1] + ROOM[2]) * UNIT)
     y, x = np.mgrid[0:height, 0:width].astype(np.float32)
-    back = np.linalg.inv(turn)
+    back: Array = np.asarray(np.linalg.inv(turn), dtype=np.float64)
     to_reference = np.stack(
         [back[0, 0] * x + back[0, 1] * y + back[0, 2], back[1, 0] * x + back[1, 1] * y + back[1, 2]], axis=-1
     ).astype(np.float32)
@@ -95,6 +101,7 @@ def bring(reference: Pixels, painting: Pixels, reference_points: Array, painting
         lost_painting=lost_second,
         partly=partly & ~lost_second,
         to_painting=to_painting,
+        back=back,
     )
 
 

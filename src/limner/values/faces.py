@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from limner.pictures.cielab import lab_of_light, luminance
 from limner.settings import Stage
 from limner.values.bring import UNIT, Brought
+from limner.values.catchlights import EyeLights
 from limner.values.masses import in_masses
 from limner.values.match import Matched
 from limner.values.regions import face_mask, outline_mask, region_masks
@@ -58,6 +59,7 @@ class Faces:
     """Where neither picture is burnt out or blocked up."""
     masks: Mapping[str, Mask]
     """Region id -> where it lies."""
+    eyes: tuple[EyeLights, ...] = ()
     shine: Shine | None = None
     """What photos with the lamp moved said; ``None`` where there is one photo."""
 

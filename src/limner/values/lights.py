@@ -10,6 +10,7 @@ from limner.compare.calls import call_for
 from limner.settings import Stage
 from limner.values import mend
 from limner.values.bring import UNIT
+from limner.values.edges import plain
 from limner.values.faces import Faces, Plane, softened_within
 from limner.values.masses import softened
 from limner.values.regions import REGIONS
@@ -21,6 +22,10 @@ Array = NDArray[np.float64]
 FAMILY = 0.15
 """Share of the face that is looked at as its lights, and as its darks (our choice)."""
 NO_STRIP = "the phone's tone curve is not known; a photographed value strip would settle it"
+LEAST_STEPS = 0.7
+"""Steps the sitter's lights must run through before anything is asked of them (our choice)."""
+FLAT_LIGHTS = 0.4
+"""Share of them that may be wanting, or too much (our choice)."""
 SMALL = 0.2
 """Pupil distances: what is narrower than this is a small light (our choice)."""
 HEIGHT = 0.45
@@ -56,10 +61,7 @@ def families(faces: Faces, stage: Stage, strict: float) -> list[ValueFinding]:
 def _family(which: str, excess: float, sigma: float, tone_known: bool, threshold: float) -> ValueFinding:
     kind: FindingKind = "lights" if which == "lights" else "darks"
     name = "lights" if which == "lights" else "shadows"
-    told = call_for(excess, sigma, threshold)
-    call: ValueCall = (
-        "off" if told == "off" else "slight" if told == "slight" else "true" if told == "true" else "unsure"
-    )
+    call = plain(call_for(excess, sigma, threshold))
     unsure = call in ("off", "slight") and not tone_known
     strength = {"lights": ("strong", "weak"), "shadows": ("light", "dark")}[name][0 if excess > 0 else 1]
     text = f"The {name} as a whole read {in_steps(excess)} too {strength} against the half-tones"
@@ -77,6 +79,54 @@ def _family(which: str, excess: float, sigma: float, tone_known: bool, threshold
         text=text,
         paint=paint,
         mend=mend.SAYS[paint],
+    )
+
+
+def light_steps(faces: Faces, plan: ValuePlan, whole: Range, strict: float) -> list[ValueFinding]:
+    """The steps within the lights: whether the form turns in them as it does on the sitter, or is painted flat."""
+    lights = faces.flesh & faces.held & (faces.reference >= plan.thresholds[0])
+    if lights.sum() < 2000:
+        return []
+    seen, painted = (
+        softened_within(plane, lights, 0.06)[lights][::7] for plane in (faces.reference, whole.undone(faces.painting))
+    )
+    low, high = np.quantile(seen, (0.1, 0.9))
+    if high - low < LEAST_STEPS:
+        return []
+    x, y = seen - np.median(seen), painted - np.median(painted)
+    weight, share, spread = np.ones(len(x)), 1.0, 0.1
+    for _ in range(6):
+        share = float((weight * x * y).sum() / (weight * x * x).sum())
+        rest = np.abs(y - share * x)
+        spread = float(1.4826 * np.median(rest))
+        weight = 1 / np.maximum(1, rest / max(1.5 * spread, 0.05))
+    # Neighbouring places err together: about one free reading in each patch of 0.3 pupil distances.
+    free = max(float(lights.sum()) / (0.3 * UNIT) ** 2, 4)
+    sigma = float(np.hypot(0.05, spread / float(np.std(x)) / np.sqrt(free)))
+    return [_within(share, sigma, float(high - low), faces.matched.tone_known, strict)]
+
+
+def _within(share: float, sigma: float, span: float, tone_known: bool, strict: float) -> ValueFinding:
+    percent, threshold = 100 * (share - 1), 100 * strict * FLAT_LIGHTS
+    told = plain(call_for(percent, 100 * sigma, threshold))
+    unsure = told in ("off", "slight") and not tone_known
+    text = (
+        f"Within the lights the painted values run through {in_steps(max(share, 0.0) * span)}, the sitter's "
+        f"through {in_steps(span)}, give or take {1.96 * sigma * span:.1f}"
+    )
+    return ValueFinding(
+        kind="light steps",
+        region=None,
+        amount=Amount(value=percent, sigma=100 * sigma),
+        unit="percent",
+        call="unsure" if unsure else told,
+        threshold=threshold,
+        source="our choice",
+        text=text + (f"; unsure: {NO_STRIP}." if unsure else "."),
+        paint="either",
+        mend="Turn the form within the lights: glaze down the planes that turn away, keep the lightest for one place."
+        if share < 1
+        else "Bring the lights nearer to each other: glaze the lightest, scumble over the darkest.",
     )
 
 

@@ -13,10 +13,19 @@ from limner.result import AuditResult
 from limner.settings import Stage, State
 from limner.values import mend
 from limner.values.bring import UNIT, bring
+from limner.values.catchlights import catchlight_findings, eye_lights
 from limner.values.colour import colour_findings, colours, is_monochrome, with_colour
 from limner.values.edges import edges
 from limner.values.faces import Faces, faces_of, flesh_of
-from limner.values.lights import NO_STRIP, families, half_tones, scattered, scattered_finding, shadows_apart
+from limner.values.lights import (
+    NO_STRIP,
+    families,
+    half_tones,
+    light_steps,
+    scattered,
+    scattered_finding,
+    shadows_apart,
+)
 from limner.values.match import match
 from limner.values.plan import plans
 from limner.values.regions import REGIONS
@@ -108,7 +117,9 @@ def faces_in(reference: Picture, painting: Picture, asked: Asked) -> Faces | Non
         from limner.values.lamps import together
 
         brought, shine = together(brought, asked.lamps, flesh)
-    return faces_of(brought, match(brought, flesh, way, reference, painting), flesh, asked.stage, shine)
+    faces = faces_of(brought, match(brought, flesh, way, reference, painting), flesh, asked.stage, shine)
+    eyes = eye_lights(brought, reference.pixels, painting.pixels, faces.matched.gain)
+    return replace(faces, eyes=eyes)
 
 
 def read_values(reference: Picture, painting: Picture, asked: Asked) -> ValuesReport | None:
@@ -147,7 +158,9 @@ def report_on(faces: Faces, asked: Asked) -> ValuesReport:
     displaced, shapes = shadows(faces, told[0], whole, scale, asked.strict)
     findings = [
         *_steps(faces, regions),
+        *catchlight_findings(faces.eyes, asked.stage, asked.strict),
         *([] if blocked_in else families(faces, asked.stage, asked.strict)),
+        *([] if blocked_in else light_steps(faces, told[0], whole, asked.strict)),
         *scattered_finding(highlights, asked.strict, lamps=faces.shine is not None),
         *half_tones(told[1], asked.stage),
         *shadows_apart(faces, told[0], whole),
