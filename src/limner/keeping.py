@@ -17,5 +17,8 @@ def cache_folder() -> Path | None:
 
     if os.name == "posix" and os.environ.get("HOME") == "" and not os.environ.get("XDG_CACHE_HOME"):
         return None
-    folder = Path(platformdirs.user_cache_dir("limner"))
+    try:
+        folder = Path(platformdirs.user_cache_dir("limner"))
+    except RuntimeError:  # how newer releases say that there is none
+        return None
     return folder if folder.is_absolute() else None
