@@ -30,17 +30,18 @@ LOOKS = (Look(blur=0.006, window=0.25), Look(blur=0.01, window=0.5))
 
 WINDOWS: Mapping[str, tuple[Window, Window]] = MappingProxyType(
     {
-        "eye": (Window(along=0.10, across=0.065), Window(along=0.13, across=0.075)),
+        "eye": (Window(along=0.10, across=0.065, step=3), Window(along=0.13, across=0.075, step=3)),
         "mouth": (Window(along=0.12, across=0.055), Window(along=0.16, across=0.07)),
-        "nose": (Window(along=0.12, across=0.08), Window(along=0.16, across=0.09)),
-        "other": (Window(along=0.14, across=0.07), Window(along=0.18, across=0.08)),
+        "nose": (Window(along=0.12, across=0.08, step=3), Window(along=0.16, across=0.09, step=3)),
+        "other": (Window(along=0.14, across=0.07, step=3), Window(along=0.18, across=0.08, step=3)),
     }
 )
 """The close and the wide window by region. On planted errors no single window was best for widths, lids and lips at
 once: a window as wide as a lip is thick reads a thicker lip too thin, one that reaches from the eye's corner past where
-a wider eye ends reads the eye too narrow, and a smaller one follows single strokes."""
+a wider eye ends reads the eye too narrow, and a smaller one follows single strokes. Every third px tells as much as
+every second, but for the lower lip."""
 
-ROUNDS, FEW_ROUNDS = 4, 2
+ROUNDS, FEW_ROUNDS = 3, 2
 """Of each fit: on a block-in, whose flat patches pull at it, every further round leads further astray."""
 
 _WINDOW_OF: Mapping[str, str] = MappingProxyType({"iris": "eye"})
