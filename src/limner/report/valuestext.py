@@ -75,11 +75,7 @@ def _all_of_it(page: Page, report: ValuesReport) -> None:
     page.heading("The value plan")
     for plan in report.plans:
         page.item("-", _plan(plan))
-    page.line(
-        "Thresholds are our choice. What paint can mend is common practice, no source. How thick the paint lies is not "
-        "measured.",
-        style="dim",
-    )
+    page.line("Thresholds are our choice. What paint can mend is common practice, no source.", style="dim")
 
 
 def _ids(report: ValuesReport) -> set[str]:

@@ -35,7 +35,7 @@ from limner.values.steps import (
     SOURCE,
     Range,
     fit_range,
-    glare_mask,
+    glare_share,
     in_steps,
     judge,
     read_regions,
@@ -168,7 +168,7 @@ def report_on(faces: Faces, asked: Asked) -> ValuesReport:
         *displaced,
         *([] if found is None else colour_findings(faces, regions, found, asked.strict)),
     ]
-    glare = float(glare_mask(faces, whole)[faces.flesh].mean())
+    glare = glare_share(faces, whole)
     return ValuesReport(
         match=ValueMatch(
             by=faces.matched.by,

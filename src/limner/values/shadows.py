@@ -155,6 +155,8 @@ def _displaced(faces: Faces, name: str, edge: Edge, shift: Shift, scale: Scale, 
     eye = _eye_width(faces)
     share, threshold, doubt = length / eye, strict * DISPLACED, sigma / UNIT / eye
     call = plain(call_for(share, doubt, threshold))
+    if call == "slight" and share < 1.96 * doubt:
+        call = "true"  # a length is never negative, so that chance alone makes one
     mm = scale.mm_per_px.value
     in_mm = Amount(value=None, sigma=None)
     told = f"{100 * share:.0f} % of an eye's width too far {direction(way)}, give or take {196 * doubt:.0f}"

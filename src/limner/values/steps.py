@@ -12,7 +12,7 @@ from limner.compare.calls import call_for
 from limner.pictures.cielab import lab_of_light
 from limner.settings import Stage
 from limner.values.bring import UNIT
-from limner.values.faces import Faces, Mask, is_flesh
+from limner.values.faces import Faces, is_flesh
 from limner.values.regions import REGIONS, Region
 from limner.valuesresult import Amount, RegionValue, ValueCall
 
@@ -248,12 +248,12 @@ def in_steps(steps: float) -> str:
     return f"{size} of a step" if float(size) < 1 else f"{size} steps"
 
 
-def glare_mask(faces: Faces, whole: Range) -> Mask:
-    """Where wet paint seems to shine: far lighter than the form asks for, and nearly without colour."""
-    level = whole.undone(faces.painting) - faces.reference
-    light = faces.matched.painting
-    low, high = light.min(axis=2), light.max(axis=2)
-    return np.asarray(faces.flesh & (level > 1.5) & (low > 0.75 * high))
+def glare_share(faces: Faces, whole: Range) -> float:
+    """Share of the flesh where wet paint seems to shine: far lighter than the form asks for, nearly without colour."""
+    shines = faces.flesh & (whole.undone(faces.painting) - faces.reference > 1.5)
+    light = faces.matched.painting[shines]
+    grey = light.min(axis=1) > 0.75 * light.max(axis=1) if len(light) else np.zeros(0, bool)
+    return float(grey.sum()) / max(float(faces.flesh.sum()), 1.0)
 
 
 def _weighted_median(values: Array, weight: Array) -> float:
