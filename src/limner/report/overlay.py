@@ -141,7 +141,7 @@ class Overlay:
 
     def _foot_lines(self, result: AuditResult, moves: Sequence[Move], width: float) -> list[str]:
         text = [
-            told_in(result),
+            *([told_in(result)] if any(layer.name == "numbers" for layer in self.layers) else []),
             "Sides are the sitter's own: sitter's left = picture right.",
             f"Held: {held(result.scale)}.",
         ]

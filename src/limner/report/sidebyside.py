@@ -118,7 +118,7 @@ class SideBySide:
         text = (
             "All lines but the dashed ones are the sitter's, and lie at the same place on both pictures: levels and "
             "plumbs thin, axes of eyes, mouth and centre line bold. Dashed on the painting: its own axes. "
-            f"Brought to one size and tilt by {held(result.scale)}. Sitter's left = picture right."
+            f"Held: {held(result.scale)}. Sitter's left = picture right."
         )
         return wrapped(text, round(0.85 * self.look.text), width - 32.0)
 
