@@ -209,8 +209,6 @@ def test_which_way_it_is_turned_is_said_as_a_painter_sees_it():
     ):
         pose = Pose(yaw=ahead, pitch=0.0, roll=0.0, sigma=0.5)
         reference, painting = turned(pose, yaw, 0.0)
-        from limner.compare.whole import turn_findings
-
         turn, tip = turn_findings(reference, painting, (pose, pose), without=(), by_pixels=True, strict=1.0)
         assert turn.call == "off"
         assert words in turn.text

@@ -11,6 +11,7 @@ from limner.settings import HOLDS, STAGES, STATES, Settings
 def check(settings: Settings) -> None:
     """Raise UsageError for a setting that makes no sense, before any work is done."""
     from limner.compare.apart import check_intended
+    from limner.compare.placement import parse_placement
     from limner.measure.catalogue import between
     from limner.straighten import check_canvas
     from limner.values.ways import parse_match
@@ -36,6 +37,8 @@ def check(settings: Settings) -> None:
     if settings.stage is not None and settings.stage not in STAGES:
         raise UsageError(f"--stage: expected one of {', '.join(STAGES)}; got {settings.stage!r}.")
     check_canvas(settings)
+    if settings.placement is not None:
+        parse_placement(settings.placement)
     check_intended(settings)
     for ends in settings.between:
         between(*ends)

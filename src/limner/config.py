@@ -80,6 +80,7 @@ KEYS: tuple[Key, ...] = (
     Key(name="order", kind="choice", default="rank", choices=("rank", "top-down")),
     Key(name="canvas", kind="text", default="none"),
     Key(name="corners", kind="text", default="found"),
+    Key(name="placement", kind="text", default="the reference's framing"),
     Key(name="paper", kind="choice", default="a4", choices=("a4", "a3", "letter")),
     Key(name="print", kind="text", default="none"),
     Key(name="quiet", kind="switch", default="no"),

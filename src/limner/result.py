@@ -285,6 +285,26 @@ class Correction:
     """How many measures are predicted to be off after it."""
 
 
+@dataclass(frozen=True, kw_only=True)
+class PlacementReport:
+    """Where the head stands on the canvas, mm; and where it was meant to, as far as that is known."""
+
+    eyes_x: Quantity
+    """Of the middle between the pupils, from the left edge."""
+    eyes_y: Quantity
+    """The same from the top edge."""
+    pupils: Quantity
+    """Between the pupils."""
+    head_height: Quantity
+    """From the top of the head with its hair to the chin; no value where the top is not known."""
+    room: Mapping[str, float]
+    """``left``, ``right``, ``top``, ``bottom``: between the head and each edge, where it is known; below: the chin."""
+    meant_pupils: float | None
+    meant_eyes: tuple[float, float] | None
+    meant_by: str | None
+    """Who says what was meant, in words."""
+
+
 WholeCause = Literal["drawing", "camera or drawing"]
 
 
@@ -383,6 +403,8 @@ class AuditResult:
     """Values and colour; ``None`` where they were not asked for, or the points are too few."""
     whole: tuple[WholeFinding, ...] = ()
     """What concerns the whole face or head, large to small."""
+    placement: PlacementReport | None = None
+    """Where the head stands on the canvas; ``None`` where the canvas's size is not known."""
     evened_points: Array | None = None
     """(478, 2) array, px of the decoded painting: its points without a drawn stretch of the whole face, which is to be
     mended first; ``None`` where there is none."""

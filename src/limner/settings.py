@@ -88,6 +88,11 @@ class Settings:
     corners: tuple[tuple[float, float], ...] = ()
     """The canvas's four corners, px of the stored photo of it, in any order; empty lets limner find them."""
 
+    placement: str | None = None
+    """Where the head is meant to stand on a canvas of known size: ``62mm`` between the pupils, ``@200,180`` the middle
+    between them in mm from the left and top edge, ``62mm@200,180`` both; ``reference``, framed as the reference is;
+    ``none``. ``None`` takes the reference's framing where the reference has the canvas's proportions."""
+
     values: bool = True
     """Compares values and colour too."""
 

@@ -35,6 +35,7 @@ TAKEN: Mapping[str, Mapping[str, str]] = {
         "format": "form",
         "canvas": "canvas",
         "corners": "corners",
+        "placement": "placement",
         "overlay": "overlay",
         "layers": "layers",
         "blink": "blink",

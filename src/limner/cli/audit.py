@@ -17,6 +17,7 @@ from limner.cli.choices import (
     HoldChoice,
     HoldOption,
     ModelOption,
+    PlacementOption,
     PointsPainting,
     PointsReference,
     QuietOption,
@@ -125,6 +126,7 @@ def audit(
             metavar="X,Y X,Y X,Y X,Y", help="The canvas's four corners in the photo, px, where it is not found."
         ),
     ] = None,
+    placement: PlacementOption = None,
     hold: HoldOption = HoldChoice.eyes,
     strict: Annotated[
         float, typer.Option(metavar="FACTOR", help="Factor on every threshold; below 1 is stricter.")
@@ -232,6 +234,7 @@ def audit(
         witness=witness.value,
         canvas=canvas,
         corners=corners_of(corners),
+        placement=placement,
         values=values,
         match=match,
         lamps=tuple(lamp or of_painting.lamps),

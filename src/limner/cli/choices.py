@@ -63,6 +63,15 @@ HoldOption = Annotated[
         "brows, brow_right, brow_left, nose, mouth, upper_lip, lower_lip, chin, jaw, face (its outline).",
     ),
 ]
+PlacementOption = Annotated[
+    str | None,
+    typer.Option(
+        metavar="WHERE",
+        help="Where the head is meant to stand on the canvas: 62mm (between the pupils), @200,180 (mm of their middle "
+        "from left and top edge), 62mm@200,180, reference or none. If not given, as the reference is framed where it "
+        "has the canvas's proportions.",
+    ),
+]
 ModelOption = Annotated[Path | None, typer.Option(metavar="FILE", help="A face landmarker bundle of your own.")]
 QuietOption = Annotated[bool, typer.Option("--quiet/--no-quiet", "-q", help="Nothing on standard error but errors.")]
 DebugOption = Annotated[bool, typer.Option("--debug", help="Show where an internal error arose.")]

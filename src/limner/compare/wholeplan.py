@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from limner.compare.corrections import WHOLE, with_plan
+from limner.compare.placement import with_placement
 from limner.compare.ranking import LINES
 from limner.compare.wording import rounded
 from limner.face.facepoints import PUPIL_LEFT, PUPIL_RIGHT
@@ -21,6 +22,7 @@ def with_whole_plan(result: AuditResult) -> AuditResult:
     Measures and all later steps are those of the painting without the stretch. What a camera may have done is not to be
     mended, and is no step.
     """
+    result = with_placement(result)
     stretch = next((f for f in result.whole if f.id == "stretch" and f.call == "off"), None)
     if stretch is None or result.evened_points is None:
         planned = with_plan(result)

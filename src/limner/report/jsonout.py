@@ -83,6 +83,7 @@ def to_dict(result: AuditResult, view: View | None = None) -> dict[str, Value]:
         "corrections": [_plain(asdict(correction)) for correction in result.corrections],
         "values": None if result.values is None else _plain(asdict(result.values)),
         "whole": [_finding(finding) for finding in result.whole],
+        "placement": None if result.placement is None else _plain(asdict(result.placement)),
     }
 
 

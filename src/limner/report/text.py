@@ -67,6 +67,8 @@ def _heading(page: Page, result: AuditResult, view: View) -> None:
     page.line(f"Stage: {result.stage}{guessed}. Held: {words.held(result.scale)}{fit}.")
     if result.canvas is not None:
         page.line(_canvas(result.canvas))
+    if result.placement is not None:
+        page.line(words.of_placement(result.placement))
     if view.only is not None:
         page.line(f"Only the family '{view.only}' is shown.")
 
@@ -106,7 +108,7 @@ def _remarks(page: Page, result: AuditResult, _view: View) -> None:
 def _mend_first(page: Page, result: AuditResult, view: View) -> None:
     if view.only is not None or not result.mend_first:
         return
-    if not result.off:
+    if not view.anything_off(result):
         page.heading("What to mend")
         for sentence in result.mend_first:
             page.line(sentence, indent=2)
@@ -131,12 +133,17 @@ def _plan(page: Page, result: AuditResult, view: View) -> None:
 
 
 def _whole(page: Page, result: AuditResult, view: View) -> None:
-    """What concerns the whole, with its figures: what is off or unsure, and with --all the rest."""
-    shown = [f for f in result.whole if view.only is None and (view.everything or f.call in ("off", "unsure"))]
-    if shown:
-        page.heading("The whole face, before its parts")
+    """What concerns the whole, with its figures: what is off, what cannot be told, and with --all the rest."""
+    if view.only is not None:
+        return
+    shown = [f for f in result.whole if view.everything or f.call == "off"]
+    unsure = [f for f in result.whole if f.call == "unsure" and f not in shown]
+    if shown or unsure:
+        page.heading("The whole, before its parts")
     for finding in shown:
         page.item("-", words.of_whole(finding))
+    if unsure:
+        page.item("-", "Cannot be told: " + "; ".join(words.doubt_of_whole(f) for f in unsure) + ".")
 
 
 def _table(page: Page, result: AuditResult, view: View) -> None:

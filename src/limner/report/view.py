@@ -52,5 +52,6 @@ class View:
         return chosen
 
     def anything_off(self, result: AuditResult) -> bool:
-        """Whether a measure of the asked family is off, shown or not."""
-        return any(m.call == "off" for m in self.family(result))
+        """Whether a measure of the asked family is off, shown or not; of all families, or the whole as it was drawn."""
+        drawn = self.only is None and any(f.call == "off" and f.cause == "drawing" for f in result.whole)
+        return drawn or any(m.call == "off" for m in self.family(result))

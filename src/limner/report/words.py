@@ -6,7 +6,7 @@ from limner.compare.parts import NAMES, WIDE_PARTS
 from limner.compare.wording import degrees, rounded
 from limner.measure.catalogue import CATALOGUE
 from limner.measure.heads import HEADS
-from limner.result import MeasureResult, ScaleReport, WholeFinding
+from limner.result import MeasureResult, PlacementReport, ScaleReport, WholeFinding
 
 UNITS = {"percent": "%", "percent of pupil distance": "% of eye distance", "degrees": "degrees"}
 """Unit of a deviation -> what is printed. Eye distance: the distance between the pupils."""
@@ -99,3 +99,33 @@ def of_whole(finding: WholeFinding) -> str:
         f"{finding.name}: {call}, {value}{unit} {way}, give or take {doubt}; said from {finding.threshold:g}{unit} on "
         f"({finding.source}).{why}"
     )
+
+
+def doubt_of_whole(finding: WholeFinding) -> str:
+    """Return what cannot be told and how wide its give or take is."""
+    return f"{finding.name}, give or take {rounded(0.0, finding.sigma)[1]}{_WHOLE_UNITS[finding.unit]}"
+
+
+def of_placement(found: PlacementReport) -> str:
+    """Return where the head stands on the canvas, in mm, and where it was meant to."""
+    (across, doubt), (down, _), (apart, _) = (
+        rounded(q.value or 0.0, q.sigma or 0.0) for q in (found.eyes_x, found.eyes_y, found.pupils)
+    )
+    told = (
+        f"The middle between the pupils lies {across} mm from the left edge and {down} mm from the top (give or take "
+    )
+    told += f"{doubt}), the pupils {apart} mm apart"
+    if found.head_height.value is not None and found.head_height.sigma is not None:
+        height, doubt = rounded(found.head_height.value, found.head_height.sigma)
+        told += f"; the head is {height} mm high (give or take {doubt})"
+    names = {"left": "at the left", "right": "at the right", "top": "above the head", "bottom": "below the chin"}
+    room = [f"{mm:.0f} mm {names[edge]}" for edge, mm in found.room.items()]
+    told += f". Room: {', '.join(room)}." if room else "."
+    if found.meant_by is not None:
+        meant = []
+        if found.meant_eyes is not None:
+            meant.append(f"{found.meant_eyes[0]:.0f} and {found.meant_eyes[1]:.0f} mm")
+        if found.meant_pupils is not None:
+            meant.append(f"pupils {found.meant_pupils:.1f} mm apart")
+        told += f" Meant, {found.meant_by}: {', '.join(meant)}."
+    return "Placement: " + told
