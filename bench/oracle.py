@@ -3,7 +3,8 @@
 FOLDER holds portrait photographs, one face each. One known error is planted in a copy of each, the copy is painted and
 photographed. The oracle is told everything but the error's size: the reference, its points, the kind of error and its
 shape, and how the photograph was taken. It finds the one number whose planting matches the paint best. What it still
-gets wrong is the floor that brush and camera set; limner, which is told nothing, is set beside it in the same run.
+gets wrong is the floor that brush and camera set; limner, which is told nothing, is set beside it in the same run,
+both over the errors of which limner does not say that it is unsure.
 """
 
 from __future__ import annotations
@@ -59,6 +60,7 @@ class Found:
     planted: float
     oracle: float
     limner: float | None
+    """``None`` where limner says that it is unsure."""
 
 
 def plane(pixels: Pixels) -> NDArray[np.float32]:
@@ -127,7 +129,7 @@ def one_face(job: tuple[str, int]) -> list[Found]:
                 blocks=trial.brush.kind == "blocks",
                 planted=true_deviations(points, planted.points)[measure],
                 oracle=true_deviations(points, oracle(pixels, points, trial, photo))[measure],
-                limner=next(m.deviation for m in result.measures if m.id == measure),
+                limner=next(None if m.call == "unsure" else m.deviation for m in result.measures if m.id == measure),
             )
         )
     return out
@@ -147,10 +149,11 @@ def main() -> int:
     with ProcessPoolExecutor(wanted.jobs, mp_context=get_context("spawn")) as pool:
         jobs = [(str(path), wanted.seed + number) for number, path in enumerate(paths)]
         found = [one for some in pool.map(one_face, jobs) for one in some]
-    print(f"{'':14}{'in':>12}{'oracle RMS':>12}{'limner RMS':>12}{'ratio':>8}{'errors':>8}")
+    print(f"{'':14}{'in':>12}{'oracle RMS':>12}{'limner RMS':>12}{'ratio':>8}{'errors':>8}{'unsure':>8}")
     for group in dict.fromkeys(group for group, _ in READ_IN.values()):
         for blocks in (False, True):
-            rows = [f for f in found if f.group == group and f.blocks is blocks and f.limner is not None]
+            asked = [f for f in found if f.group == group and f.blocks is blocks]
+            rows = [f for f in asked if f.limner is not None]
             if not rows:
                 continue
             least, ours = (
@@ -158,7 +161,9 @@ def main() -> int:
                 for who in ("oracle", "limner")
             )
             name = "block-in" if blocks else "strokes"
-            print(f"{group:14}{name:>12}{least:12.2f}{ours:12.2f}{ours / least:8.1f}{len(rows):8d}")
+            print(
+                f"{group:14}{name:>12}{least:12.2f}{ours:12.2f}{ours / least:8.1f}{len(asked):8d}{len(asked) - len(rows):8d}"
+            )
     return 0
 
 
