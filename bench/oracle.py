@@ -161,9 +161,8 @@ def main() -> int:
                 for who in ("oracle", "limner")
             )
             name = "block-in" if blocks else "strokes"
-            print(
-                f"{group:14}{name:>12}{least:12.2f}{ours:12.2f}{ours / least:8.1f}{len(asked):8d}{len(asked) - len(rows):8d}"
-            )
+            counts = f"{len(asked):8d}{len(asked) - len(rows):8d}"
+            print(f"{group:14}{name:>12}{least:12.2f}{ours:12.2f}{ours / least:8.1f}{counts}")
     return 0
 
 
