@@ -17,7 +17,7 @@ from limner.compare.apart import set_apart
 from limner.compare.assemble import compare
 from limner.compare.corrections import after, planned, with_plan
 from limner.compare.corrections.fit import Fit, design, moved
-from limner.compare.corrections.say import Told, kept_ways
+from limner.compare.corrections.say import Told, kept_ways, sentence
 from limner.compare.corrections.units import FACE, FEATURE_UNITS, PAIRS
 from limner.compare.wording import rounded
 from limner.face.byhand import FACE_IN_PUPILS
@@ -169,6 +169,14 @@ def test_an_amount_that_is_printed_at_its_own_limit_is_no_move():
     clear = replace(at_limit, amounts=np.array([0.0, 12.0, 0.0, 0.0, 0.0]))
     assert kept_ways(clear, told) == {"y"}
     assert kept_ways(at_limit, Told(per_px=0.1, name="mm")) == frozenset()
+
+
+def test_what_is_printed_in_mm_includes_the_doubt_of_the_canvas():
+    clear = Fit(amounts=np.array([0.0, 40.0, 0.0, 0.0, 0.0]), sigma=np.array([np.inf, 1.0, 1, 1, 1]), explained=1.0)
+    mouth = UNITS["mouth"]
+    assert "40 mm down (give or take 2 mm)" in sentence(mouth, clear, frozenset("y"), Told(per_px=1.0, name="mm"))
+    loose = Told(per_px=1.0, name="mm", share=0.05)
+    assert "40 mm down (give or take 5 mm)" in sentence(mouth, clear, frozenset("y"), loose)
 
 
 def test_no_step_is_printed_at_its_own_limit():

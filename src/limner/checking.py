@@ -12,7 +12,6 @@ def check(settings: Settings) -> None:
     """Raise UsageError for a setting that makes no sense, before any work is done."""
     from limner.compare.apart import check_intended
     from limner.compare.placement import parse_placement
-    from limner.measure.catalogue import between
     from limner.straighten import check_canvas
     from limner.values.ways import parse_match
 
@@ -40,6 +39,4 @@ def check(settings: Settings) -> None:
     if settings.placement is not None:
         parse_placement(settings.placement)
     check_intended(settings)
-    for ends in settings.between:
-        between(*ends)
     parse_match(settings.match)

@@ -27,10 +27,10 @@ _HEAD = ("head", "hairline", "head_top", "ears")
 
 
 def check_intended(settings: Settings) -> None:
-    """Refuse what is meant for something that is not there, or without a reason.
+    """Refuse what is meant for something that is not there, or without a reason; and points that are not there.
 
     Raises:
-        UsageError: with the nearest name that is there.
+        UsageError: with the nearest name that is there; for an unknown point of ``settings.between``.
     """
     known = [*PARTS, "head", *FEATURES, *NOT_SEEN, *_catalogue(settings)]
     for name, reason in settings.intended:

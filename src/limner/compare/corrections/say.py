@@ -22,13 +22,15 @@ class Told:
     """What one px of the painting is in it."""
     name: str
     """``mm``, or ``% of eye width``."""
+    share: float = 0.0
+    """One-sigma uncertainty of ``per_px`` as a share of it: size of the canvas, lens, edges."""
 
 
 def told_in(result: AuditResult) -> Told:
     """Millimetres where the canvas is known, else shares of the width of an eye as it should be."""
-    mm = result.canvas.mm_per_px.value if result.canvas else None
-    if mm:
-        return Told(per_px=mm, name="mm")
+    pitch = result.canvas.mm_per_px if result.canvas else None
+    if pitch is not None and pitch.value:
+        return Told(per_px=pitch.value, name="mm", share=(pitch.sigma or 0.0) / pitch.value)
     eyes = [np.linalg.norm(result.should_be[a] - result.should_be[b]) for a, b in ((33, 133), (362, 263))]
     return Told(per_px=100 / float(np.mean(eyes)), name="% of eye width")
 
@@ -80,4 +82,5 @@ def _printed(fit: Fit, number: int, told: Told) -> tuple[str, str]:
     """An amount and its give or take, as they are printed."""
     way = WAYS[number]
     factor = math.degrees(1.0) if way == "turn" else told.per_px if way in ("x", "y") else 100.0
-    return rounded(abs(float(fit.amounts[number])) * factor, float(fit.sigma[number]) * factor)
+    much, sigma = abs(float(fit.amounts[number])) * factor, float(fit.sigma[number]) * factor
+    return rounded(much, math.hypot(sigma, much * told.share) if way in ("x", "y") else sigma)
