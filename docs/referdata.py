@@ -15,6 +15,7 @@ from types import ModuleType
 from typing import Any
 
 import limner
+import limner.planresult
 import limner.result
 import limner.valuesresult
 from pieces import NOTE, cell, line, paragraphs, plain
@@ -88,7 +89,7 @@ def python_page() -> str:
     out += ["### Errors\n", "| error | exit code | when |", "|---|---|---|"]
     out += [f"| `limner.{n}` | {getattr(limner, n).exit_code} | {line(getattr(limner, n).__doc__)} |" for n in errors]
     out += ["", "## What a result is made of\n"]
-    for module in (limner.result, limner.valuesresult):
+    for module in (limner.result, limner.planresult, limner.valuesresult):
         for name, each in vars(module).items():
             if is_dataclass(each) and each.__module__ == module.__name__ and name not in public:
                 out.append(_class(each, f"{module.__name__}.{name}"))
