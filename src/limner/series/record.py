@@ -167,5 +167,5 @@ def slim(record: Record) -> Record:
 
 
 def _once(row: Row) -> Row:
-    words = {name: sys.intern(word) for name in row.__slots__ if isinstance(word := getattr(row, name), str)}
+    words: dict[str, Any] = {k: sys.intern(word) for k in row.__slots__ if isinstance(word := getattr(row, k), str)}
     return replace(row, **words)
