@@ -62,7 +62,7 @@ def _masses(record: Record) -> Question:
     if record.masses is None:
         return Question(id="masses", text=text, answer="cannot tell", why="values were not compared")
     if record.masses:
-        return Question(id="masses", text=text, answer="not true", why=" ".join(record.masses[:2]))
+        return Question(id="masses", text=text, answer="not true", why=" ".join(record.masses[:2]).removesuffix("."))
     return Question(id="masses", text=text, answer="true", why="nothing large is off in value")
 
 
