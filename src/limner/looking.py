@@ -89,7 +89,7 @@ def look(job: Job, mesh: Callable[[], Mesh], step: Progress) -> Seen:
 
     step(f"reading the {job.label}")
     photo = load_picture(job.source, label=job.label)
-    flat = as_it_came(photo) if job.canvas is None else straighten(photo, job.canvas)
+    flat = as_it_came(photo) if job.canvas is None else straighten(photo, job.canvas, lambda: _spot(job, photo, mesh))
     picture, canvas = flat.picture, flat.report
     if job.placed is not None:
         job = replace(job, placed=flat.moved(job.placed, photo))
@@ -107,6 +107,27 @@ def look(job: Job, mesh: Callable[[], Mesh], step: Progress) -> Seen:
         canvas=canvas,
         brief=job.briefly and len(face.points.runs) <= len(FIRST),
     )
+
+
+def _spot(job: Job, photo: Picture, mesh: Callable[[], Mesh]) -> tuple[float, float] | None:
+    """Where the painted face is in a photo of a canvas, px as decoded: by the points of a hand, or as it is found.
+
+    ``None`` where no face is seen, or another nearly as large: the reference may hang beside the canvas.
+    """
+    import numpy as np
+
+    from limner.face.choose import choose
+    from limner.face.search import find_faces
+
+    if job.placed is not None and job.placed.points:
+        places = np.array([(point.x, point.y) for point in job.placed.points.values()]) * photo.scale
+    else:
+        try:
+            places = choose(find_faces(photo.pixels, mesh()), job.wanted, job.label, scale=photo.scale).mesh
+        except FaceError:
+            return None
+    x, y = places.mean(axis=0)
+    return float(x), float(y)
 
 
 def _told_of(picture: Picture, points: FacePoints, *, by_hand: bool) -> tuple[Pose | None, tuple[Notice, ...]]:

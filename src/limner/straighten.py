@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -35,6 +36,9 @@ TILTS = (5.0, 10.0)
 """Degrees to the side for which it is told what a camera that did not stand in front does."""
 FACE_MM, CAMERA_MM = 150.0, 1000.0
 """A painted face's width and the distance of the phone that the sentence on tilts is worked out for."""
+
+
+FaceAt = Callable[[], "tuple[float, float] | None"]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -84,8 +88,11 @@ def check_canvas(settings: Settings) -> None:
         parse_canvas_size(str(settings.canvas))
 
 
-def straighten(photo: Picture, settings: Settings) -> Straightened:
+def straighten(photo: Picture, settings: Settings, face_at: FaceAt | None = None) -> Straightened:
     """See the canvas of a photo straight on, as the settings ask for.
+
+    ``face_at`` tells where the painted face is, (x, y) in px of the decoded photo, or ``None``: it is asked, and the
+    canvas looked for round it, only where none is sure round the middle of the photo.
 
     Raises UsageError for a size or corners that make no sense; PictureError where a canvas of known size is neither
     found surely nor fills the picture: a reading that is not sure is never used.
@@ -100,7 +107,7 @@ def straighten(photo: Picture, settings: Settings) -> Straightened:
     if settings.canvas is None:
         return _by_corners(photo, settings.corners, None)
     size = parse_canvas_size(settings.canvas)
-    return _by_corners(photo, settings.corners, size) if settings.corners else _found(photo, size)
+    return _by_corners(photo, settings.corners, size) if settings.corners else _found(photo, size, face_at)
 
 
 def _by_corners(
@@ -120,10 +127,13 @@ def _by_corners(
     return _rectified(photo, ring, size, np.full(4, BY_HAND_PX), "hand", "Its corners were given by hand.")
 
 
-def _found(photo: Picture, size: tuple[float, float]) -> Straightened:
+def _found(photo: Picture, size: tuple[float, float], face_at: FaceAt | None) -> Straightened:
     from limner.pictures.canvas import find_canvas
 
     found = find_canvas(photo, size_mm=size)
+    spot = face_at() if face_at is not None and not found else None
+    if spot is not None:
+        found = find_canvas(photo, around=spot, size_mm=size) or found
     if found and found.corners is not None and found.sigma is not None:
         corners, sigma = found.corners / photo.scale, found.sigma / photo.scale
         return _rectified(photo, corners, size, sigma, "photo", found.reason)
