@@ -15,13 +15,14 @@ from limner.checking import check
 from limner.compare.apart import HELD, set_apart
 from limner.compare.corrections import after, with_plan
 from limner.compare.parts import PARTS, WIDE_PARTS, rows_in
+from limner.compare.wholeplan import with_whole_plan
 from limner.errors import UsageError
 from limner.face.facepoints import PUPIL_LEFT, PUPIL_RIGHT
 from limner.report.jsonout import schema, to_dict
 from limner.report.moves import find_moves
 from limner.report.text import to_text
 from limner.report.view import View
-from limner.result import AuditResult
+from limner.result import AuditResult, WholeFinding
 from limner.settings import HOLDS, Settings
 from test_cli import in_process, limner, studio  # noqa: F401 - a fixture
 from test_corrections import judged
@@ -159,6 +160,34 @@ def test_what_is_meant_so_but_does_not_depart_is_said():
     found = meant(judged(norms.norms_mm()), ("nose", "a stronger nose"))
     assert found.apart[0].measures == ()
     assert "the nose (a stronger nose): nothing departs there." in to_text(found)
+
+
+def test_a_turn_of_the_head_may_be_meant_so():
+    turn = WholeFinding(
+        id="turn",
+        name="turn of the head",
+        unit="degrees",
+        deviation=6.0,
+        sigma=1.0,
+        threshold=3.0,
+        call="off",
+        axis=None,
+        cause="drawing",
+        reason=None,
+        source="typed in by hand for a test",
+        text="The head is painted about 6 degrees too far to picture right (give or take 2).",
+    )
+    true = replace(judged(norms.norms_mm()), whole=(turn,))
+    assert View().anything_off(true)
+    settings = replace(true.settings, intended=(("turn", "she turns away a little"),))
+    found = with_whole_plan(set_apart(replace(true, settings=settings)))
+    assert found.whole[0].call == "intended"
+    assert not View().anything_off(found)
+    assert turn.text not in found.mend_first
+    text = to_text(found)
+    assert text.count("she turns away") == 1
+    assert "turn of the head (she turns away a little): 6 degrees to picture right." in " ".join(text.split())
+    jsonschema.validate(to_dict(found), schema())
 
 
 @pytest.mark.parametrize(

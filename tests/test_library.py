@@ -109,7 +109,7 @@ def test_plausible_sitter(same):
         {"threads": 0},
         {"face_reference": 0},
         {"face_painting": -1},
-        {"hold": "nose"},
+        {"hold": "nostril"},
         {"stage": "varnish"},
         {"witness": "oracle"},
         {"between": (("toe", "gn"),)},

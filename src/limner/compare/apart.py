@@ -22,6 +22,8 @@ NEAR = 0.6
 DEPARTING = ("off", "slight")
 HELD = "it is held: what will not be repainted"
 Kind = Literal["held", "intended"]
+WHOLE = ("place_x", "place_y", "size", "stretch", "turn", "tip")
+"""Findings about the whole face or head that may be meant so."""
 _HEAD = ("head", "hairline", "head_top", "ears")
 """Features of the big shape, which ``head`` names together."""
 
@@ -32,7 +34,7 @@ def check_intended(settings: Settings) -> None:
     Raises:
         UsageError: with the nearest name that is there; for an unknown point of ``settings.between``.
     """
-    known = [*PARTS, "head", *FEATURES, *NOT_SEEN, *_catalogue(settings)]
+    known = [*PARTS, "head", *WHOLE, *FEATURES, *NOT_SEEN, *_catalogue(settings)]
     for name, reason in settings.intended:
         if name not in known:
             near = difflib.get_close_matches(name[:100], known, n=1, cutoff=NEAR)
@@ -64,6 +66,17 @@ def set_apart(result: AuditResult) -> AuditResult:
     measures = ranked([called.get(m.id, m) for m in result.measures])
     first = mend_first(measures, _catalogue(settings))
     return replace(result, measures=measures, apart=tuple(apart), mend_first=first)
+
+
+def set_whole_apart(result: AuditResult) -> AuditResult:
+    """The result with what is meant of the whole face or head called so: a turn, a place on the canvas."""
+    reasons = dict(result.settings.intended)
+    meant = {f.id: f for f in result.whole if f.id in reasons and f.call in DEPARTING}
+    if not meant:
+        return result
+    whole = [replace(f, call="intended", reason=reasons[f.id]) if f.id in meant else f for f in result.whole]
+    apart = [replace(a, name=meant[a.id].name, measures=(a.id,)) if a.id in meant else a for a in result.apart]
+    return replace(result, whole=tuple(whole), apart=tuple(apart))
 
 
 def features_apart(result: AuditResult) -> frozenset[str]:

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from limner.compare.apart import set_whole_apart
 from limner.compare.corrections import WHOLE, with_plan
 from limner.compare.placement import with_placement
 from limner.compare.ranking import LINES
@@ -22,7 +23,7 @@ def with_whole_plan(result: AuditResult) -> AuditResult:
     Measures and all later steps are those of the painting without the stretch. What a camera may have done is not to be
     mended, and is no step.
     """
-    result = with_placement(result)
+    result = set_whole_apart(with_placement(result))
     stretch = next((f for f in result.whole if f.id == "stretch" and f.call == "off"), None)
     if stretch is None or result.evened_points is None:
         planned = with_plan(result)

@@ -87,18 +87,24 @@ _WHOLE_WAYS = {
 
 def of_whole(finding: WholeFinding) -> str:
     """Return one line for what concerns the whole: call, amount, give or take, and from what on it is said."""
-    value, doubt = rounded(abs(finding.deviation), finding.sigma)
     unit = _WHOLE_UNITS[finding.unit]
+    doubt = rounded(finding.deviation, finding.sigma)[1]
+    why = f" {finding.reason[0].upper()}{finding.reason[1:]}." if finding.reason else ""
+    call = "OFF" if finding.call == "off" else finding.call
+    return (
+        f"{finding.name}: {call}, {painted_whole(finding)}, give or take {doubt}; "
+        f"said from {finding.threshold:g}{unit} on ({finding.source}).{why}"
+    )
+
+
+def painted_whole(finding: WholeFinding) -> str:
+    """Return how the whole departs, for example ``3 degrees to picture left``."""
+    value = rounded(abs(finding.deviation), finding.sigma)[0]
     way = _WHOLE_WAYS[finding.id][0 if finding.deviation > 0 else 1]
     if 22.5 <= abs(finding.axis or 0.0) <= 67.5:
         way = f"along a line whose top leans {abs(finding.axis or 0.0):.0f} degrees to picture "
         way += "right" if (finding.axis or 0.0) > 0 else "left"
-    why = f" {finding.reason[0].upper()}{finding.reason[1:]}." if finding.reason else ""
-    call = "OFF" if finding.call == "off" else finding.call
-    return (
-        f"{finding.name}: {call}, {value}{unit} {way}, give or take {doubt}; said from {finding.threshold:g}{unit} on "
-        f"({finding.source}).{why}"
-    )
+    return f"{value}{_WHOLE_UNITS[finding.unit]} {way}"
 
 
 def doubt_of_whole(finding: WholeFinding) -> str:
