@@ -80,7 +80,8 @@ def apart(result: AuditResult) -> list[dict[str, object]]:
             "kind": one.kind,
             "name": clean(one.name),
             "reason": clean(one.reason or ""),
-            "rows": [row(by_id[id_]) for id_ in one.measures if id_ in by_id],
+            "rows": [row(by_id[id_]) for id_ in one.measures if id_ in by_id]
+            + [{"name": f.name, "painted": words.painted_whole(f)} for f in result.whole if f.id in one.measures],
         }
         for one in result.apart
     ]
