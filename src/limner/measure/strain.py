@@ -64,15 +64,16 @@ def fit_strain(source: Array, target: Array, weights: Array, groups: Sequence[st
 
     >>> rng = np.random.default_rng(1); face = rng.uniform(-1, 1, (40, 2)); groups = [str(k % 8) for k in range(40)]
     >>> longer = fit_strain(face, face * [1.0, 1.05], np.ones(40), groups)
-    >>> round(longer.amount, 2), round(longer.axis, 2), round(longer.share, 2)
+    >>> round(longer.amount, 2), round(abs(longer.axis), 2), round(longer.share, 2)
     (5.0, 0.0, 1.0)
     """
     names = tuple(dict.fromkeys(groups))
     if len(names) < 4 or len(source) < 6:
         return None
     member = np.array([names.index(group) for group in groups])
-    whole = _fit(source, target, weights)
-    left = [_logs(_fit(source[of], target[of], weights[of])) for of in (member != k for k in range(len(names)))]
+    kept = np.vstack([np.ones(len(member), dtype=bool), member[None] != np.arange(len(names))[:, None]])
+    whole, *others = _fit(source, target, weights * kept)
+    left = [_logs(other) for other in others]
     spread = (len(names) - 1) / len(names) * ((np.array(left) - np.mean(left, axis=0)) ** 2).sum(axis=0)
     long, shear = _logs(whole)
     alike = _alike(whole, source, target, weights)
@@ -91,24 +92,26 @@ def _design(points: Array) -> Array:
 
 
 def _off(source: Array, target: Array, fitted: Array) -> Array:
-    return np.asarray(np.linalg.norm(target - _design(source) @ fitted, axis=1))
+    """(..., N) distances of the places under (..., 3, 2) maps."""
+    return np.asarray(np.linalg.norm(target - _design(source) @ fitted, axis=-1))
 
 
 def _solve(source: Array, target: Array, weights: Array) -> Array:
-    """(3, 2) array: the map as rows for x, y and 1."""
+    """(K, 3, 2) array: for each row of (K, N) weights the map, as rows for x, y and 1."""
     basis = _design(source)
-    held = (basis * weights[:, None]).T
+    held = basis.T * weights[:, None]
     return np.asarray(np.linalg.solve(held @ basis + 1e-12 * np.eye(3), held @ target))
 
 
 def _fit(source: Array, target: Array, weights: Array) -> Array:
+    """(K, 3, 2) array: one robust fit for each row of (K, N) weights; a place of weight 0 is left out."""
     fitted = _solve(source, target, weights)
     floor = 1e-7 * float(np.ptp(target))
     for _ in range(ROUNDS):
         fitted = _solve(source, target, weights / np.maximum(_off(source, target, fitted), floor))
     for _ in range(ROUNDS):
         away = _off(source, target, fitted)
-        spread = max(_weighted_median(away, weights) / _RAYLEIGH, floor)
+        spread = np.maximum(_weighted_medians(away, weights) / _RAYLEIGH, floor)[:, None]
         kept = weights * np.clip(1 - (away / (_TUKEY * spread)) ** 2, 0, None) ** 2
         fitted = _solve(source, target, kept + 1e-9 * weights)
     return fitted
@@ -132,11 +135,13 @@ def _alike(fitted: Array, source: Array, target: Array, weights: Array) -> Array
     """The same map without its stretch, laid where the places agree with it best."""
     plain = (np.linalg.inv(_stretch(fitted)) @ fitted[:2].T).T
     away = target - source @ plain
-    middle = [_weighted_median(away[:, axis], weights) for axis in (0, 1)]
+    middle = _weighted_medians(away.T, np.broadcast_to(weights, (2, len(weights))))
     return np.vstack([plain, middle])
 
 
-def _weighted_median(values: Array, weights: Array) -> float:
-    order = np.argsort(values)
-    place = np.searchsorted(np.cumsum(weights[order]), weights.sum() / 2)
-    return float(values[order][min(place, len(values) - 1)])
+def _weighted_medians(values: Array, weights: Array) -> Array:
+    """(K,) array: the median of each row of (K, N) values under its own weights."""
+    order = np.argsort(values, axis=1)
+    below = np.cumsum(np.take_along_axis(weights, order, axis=1), axis=1)
+    place = (below < weights.sum(axis=1, keepdims=True) / 2).sum(axis=1).clip(0, values.shape[1] - 1)
+    return np.asarray(np.take_along_axis(values, order, axis=1)[np.arange(len(values)), place])
