@@ -257,7 +257,7 @@ BAD = [
     ("unknown option", ("reference.jpg", "canvas.png", "--frobnicate"), 2, "frobnicate"),
     ("one picture", ("reference.jpg",), 2, "PAINTING"),
     ("bad format", ("reference.jpg", "canvas.png", "--format", "xml"), 2, "xml"),
-    ("bad hold", ("reference.jpg", "canvas.png", "--hold", "nose"), 2, "nose"),
+    ("bad hold", ("reference.jpg", "canvas.png", "--hold", "nostril"), 2, "nose"),
     ("bad stage", ("reference.jpg", "canvas.png", "--stage", "varnish"), 2, "varnish"),
     ("strict zero", ("reference.jpg", "canvas.png", "--strict", "0"), 2, "above 0"),
     ("strict not a number", ("reference.jpg", "canvas.png", "--strict", "nan"), 2, "above 0"),
