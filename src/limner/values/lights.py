@@ -144,7 +144,10 @@ def scattered(faces: Faces, whole: Range) -> tuple[Highlight, ...]:
     flesh = faces.flesh
     if flesh.sum() < 500:
         return ()
-    texture = float(1.4826 * np.median(np.abs(painted[flesh] - np.median(painted[flesh]))))
+    held = flesh & faces.held  # what is burnt out is smooth, and says nothing of how the paint lies
+    if held.sum() < 0.25 * flesh.sum():
+        return ()
+    texture = float(1.4826 * np.median(np.abs(painted[held] - np.median(painted[held]))))
     least = max(HEIGHT, ABOVE_TEXTURE * texture)
     near = np.ones((2 * round(0.05 * UNIT) + 1,) * 2, np.uint8)
     expected = np.asarray(cv2.dilate(seen, near))
