@@ -6,7 +6,8 @@ from dataclasses import dataclass, replace
 
 from limner.compare.deviation import Framed, Normaliser
 from limner.compare.judge import Terms, judge_all
-from limner.compare.whole import Common, common_stretch, explained, turn_findings
+from limner.compare.turned import turn_findings
+from limner.compare.whole import Common, common_stretch, explained
 from limner.compare.witness import Testimony, hear
 from limner.errors import FaceError
 from limner.face.facepoints import POINT_COUNT, FacePoints

@@ -15,22 +15,20 @@ from numpy.typing import NDArray
 
 from limner.compare.calibration import WIDE
 from limner.compare.deviation import Framed
-from limner.compare.wording import degrees, rounded
-from limner.face.facepoints import FacePoints
-from limner.face.turning import Turning, turning
-from limner.measure.frames import HEAD_FEATURES, eye_line_frame
+from limner.compare.wording import rounded
+from limner.face.facepoints import PUPIL_LEFT, PUPIL_RIGHT, FacePoints
+from limner.measure.askew import Askew, fit_askew, undone
+from limner.measure.frames import HEAD_FEATURES, Frame, eye_line_frame
 from limner.measure.geometry import mean_point
 from limner.measure.similarity import NoFit
-from limner.measure.strain import Strain, fit_strain
+from limner.measure.strain import Strain, amount_and_axis, fit_strain
 from limner.register.carried import Carried
-from limner.result import Call, MeasureResult, Pose, WholeCause, WholeFinding
+from limner.result import Call, MeasureResult, WholeCause, WholeFinding
 
 Array = NDArray[np.float64]
 
 STRETCH = 2.0
 """Percent of a common stretch from which it is said; limner's choice, no published figure."""
-TURN = 3.0
-"""Degrees of turn or tip from which it is said; limner's choice, no published figure."""
 SHARED = 0.43
 """Share of the way between the two faces that a stretch must take away to be one: 36 painted stretches of 3 to 8 % took
 0.49 and more, 30 turned heads 0.37 at most, 25 paintings with one slip 0.07 at most (six portraits)."""
@@ -39,6 +37,8 @@ FLOOR = 0.3
 a mouth out of place moved it by 0.3."""
 MESH_READS = 0.3
 """One-sigma share that is left open of what the detector alone reads (limner's choice)."""
+_ROUNDS = 12
+"""To bring points into a stretched painting: each round leaves at most some fifth of what was off."""
 CHOICE = "limner's choice, no published figure"
 
 
@@ -47,10 +47,10 @@ class Common:
     """A common stretch with the way to take it out of the painting's points."""
 
     finding: WholeFinding
-    matrix: Array
-    """(2, 2) array: takes the stretch out, about ``middle``; the pupils stay where they are."""
-    middle: Array
-    """(2,) array, px of the decoded painting."""
+    frame: Frame
+    """The painting's eye line, px as decoded."""
+    back: Array
+    """(8,) array: takes the stretch out, in the frame, as :func:`limner.measure.askew.undone`; pupils stay in place."""
 
     @property
     def said(self) -> bool:
@@ -59,11 +59,26 @@ class Common:
 
     def without(self, points: Array) -> Array:
         """(..., 2) points of the painting as they would be without the stretch, px."""
-        return np.asarray((points - self.middle) @ self.matrix.T + self.middle)
+        return self._placed(undone(self.back, self._framed(points)))
 
     def within(self, points: Array) -> Array:
-        """(..., 2) points put into the stretched painting, px."""
-        return np.asarray((points - self.middle) @ np.linalg.inv(self.matrix).T + self.middle)
+        """(..., 2) points put into the stretched painting, px: what :meth:`without` brings back to them."""
+        wanted = self._framed(points)
+        found = wanted
+        for _ in range(_ROUNDS):
+            found = found + wanted - undone(self.back, found)
+        return self._placed(found)
+
+    def _framed(self, points: Array) -> Array:
+        return np.asarray((points - self.frame.origin) @ self._axes / self.frame.unit)
+
+    def _placed(self, points: Array) -> Array:
+        return np.asarray(points @ self._axes.T * self.frame.unit + self.frame.origin)
+
+    @property
+    def _axes(self) -> Array:
+        x, y = self.frame.across
+        return np.array([[x, -y], [y, x]])
 
     def of_painting(self, points: FacePoints) -> FacePoints:
         """The painting's points without the stretch, those by hand too."""
@@ -112,11 +127,16 @@ def common_stretch(
     strain = fit_strain(first, second, weights, groups) if len(groups) else None
     if strain is None:
         return None
-    axes = np.stack([there.across, [-there.across[1], there.across[0]]], axis=1)
-    matrix = _pupils_kept(axes @ np.linalg.inv(strain.matrix) @ axes.T, there.across)
-    sigma = math.hypot(strain.sigma, FLOOR, proportions or 0.0, 0.0 if by_pixels else MESH_READS * strain.amount)
-    finding = _stretch_finding(strain, sigma, STRETCH * strict, "drawing" if proportions else "camera or drawing")
-    return Common(finding=finding, matrix=matrix, middle=np.asarray(there.origin))
+    mesh = 0.0 if by_pixels else MESH_READS * strain.amount
+    askew = fit_askew(second, first, weights, groups) if proportions is None else None
+    if askew is not None and askew.clear:
+        finding, back = _askew_finding(askew, math.hypot(askew.sigma, FLOOR, mesh), STRETCH * strict), askew.back
+    else:
+        sigma = math.hypot(strain.sigma, FLOOR, proportions or 0.0, mesh)
+        finding = _stretch_finding(strain, sigma, STRETCH * strict, "drawing" if proportions else "camera or drawing")
+        (a, b), (c, d) = np.linalg.inv(strain.matrix)
+        back = np.array([a, b, 0.0, c, d, 0.0, 0.0, 0.0])
+    return Common(finding=finding, frame=there, back=_pupils_kept(back, there.take(target)))
 
 
 def _places(source: Array, target: Array, without: Collection[str]) -> tuple[Array, Array, Array, list[str]]:
@@ -135,12 +155,41 @@ def _places(source: Array, target: Array, without: Collection[str]) -> tuple[Arr
     return np.array(first), np.array(second), np.array(weights), groups
 
 
-def _pupils_kept(matrix: Array, across: Array) -> Array:
-    """The same map, turned and sized so that the line through the pupils stays as it is."""
-    x, y = matrix @ across
-    back = np.array([[x, y], [-y, x]]) / (x**2 + y**2)
-    own = np.array([[across[0], -across[1]], [across[1], across[0]]])
-    return np.asarray(own @ back @ matrix)
+def _pupils_kept(back: Array, framed: Array) -> Array:
+    """The same map, turned, sized and laid so that the pupils stay where they are; ``framed``: (N, 2), in the frame."""
+    pupils = framed[[PUPIL_RIGHT, PUPIL_LEFT]]
+    first, second = pupils @ [1, 1j]
+    one, other = undone(back, pupils) @ [1, 1j]
+    factor = (second - first) / (other - one)
+    turn = np.array([[factor.real, -factor.imag], [factor.imag, factor.real]])
+    linear = turn @ back[:6].reshape(2, 3)
+    # Of the bend, which is small, the turn is left out, which is small too.
+    kept = np.concatenate([linear.ravel(), abs(factor) * back[6:]])
+    kept[[2, 5]] += (pupils - undone(kept, pupils)).mean(axis=0)
+    return np.asarray(kept)
+
+
+def _askew_finding(askew: Askew, sigma: float, threshold: float) -> WholeFinding:
+    amount, axis = amount_and_axis(askew.long, askew.shear)
+    told, doubt = rounded(amount, sigma)
+    x, y = askew.toward
+    way = ("to picture right" if x > 0 else "to picture left") if abs(x) >= abs(y) else "below" if y > 0 else "above"
+    shape = "longer than wide" if abs(axis) <= 45 else "wider than long"
+    return WholeFinding(
+        id="stretch",
+        name="stretch of the whole face, in perspective",
+        unit="percent",
+        deviation=amount if abs(axis) <= 45 else -amount,
+        sigma=sigma,
+        threshold=threshold,
+        call="off",
+        axis=axis,
+        cause="camera or drawing",
+        reason=None,
+        source=CHOICE,
+        text=f"The whole face is seen askew: about {told} % {shape} (give or take {doubt}), and larger {way}, as by a "
+        "camera beside the canvas. Camera or drawing, a photo without its canvas cannot tell (--canvas 400x500mm).",
+    )
 
 
 def _stretch_finding(strain: Strain, sigma: float, threshold: float, cause: WholeCause) -> WholeFinding:
@@ -186,71 +235,6 @@ def _stretch_said(strain: Strain, sigma: float, cause: WholeCause) -> str:
     return (
         f"{said}, against the sitter: camera or drawing, a photo without its canvas cannot tell (--canvas 400x500mm)."
     )
-
-
-def turn_findings(
-    reference: Array,
-    painting: Array,
-    poses: tuple[Pose | None, Pose | None],
-    *,
-    without: Collection[str],
-    by_pixels: bool,
-    strict: float,
-) -> tuple[WholeFinding, ...]:
-    """How the painted head is turned and tipped against the reference's; empty where that cannot be measured.
-
-    The detector alone pulls a face toward the ordinary one: without the paint itself nothing is said here.
-
-    ``reference`` and ``painting``: (478, 2) arrays, px; ``poses``: of both, as the points alone give them.
-    """
-    if poses[0] is None or poses[1] is None or not by_pixels:
-        return ()
-    found = turning(reference, painting, poses[0], without)
-    if found is None:
-        return ()
-    return tuple(_turn_finding(axis, found, poses[0], TURN * strict) for axis in ("turn", "tip"))
-
-
-def _turn_finding(axis: str, found: Turning, pose: Pose, threshold: float) -> WholeFinding:
-    value, sigma = (found.yaw, found.sigma_yaw) if axis == "turn" else (found.pitch, found.sigma_pitch)
-    size, reason = abs(value), None
-    call: Call = "slight" if size > threshold / 2 else "true"
-    if size > threshold and size > WIDE * sigma:
-        call = "off"
-    elif WIDE * sigma > threshold:
-        call, reason = "unsure", "the features do not tell one turn: some of them stand in the wrong place"
-    return WholeFinding(
-        id=axis,
-        name="turn of the head" if axis == "turn" else "tip of the head",
-        unit="degrees",
-        deviation=value,
-        sigma=sigma,
-        threshold=threshold,
-        call=call,
-        axis=None,
-        cause="drawing",
-        reason=reason,
-        source=CHOICE,
-        text=_turn_said(axis, value, sigma, pose) if call == "off" else "",
-    )
-
-
-def _turn_said(axis: str, value: float, sigma: float, pose: Pose) -> str:
-    amount, doubt = rounded(abs(value), sigma)
-    if axis == "tip":
-        way = "up" if value > 0 else "down"
-        said = f"tipped about {amount} {degrees(amount)} too far {way}"
-        effect = "heights in the face differ for that reason alone"
-    else:
-        way = f"too far to picture {'right' if value > 0 else 'left'}"
-        ahead = pose.yaw + value
-        if abs(pose.yaw) > TURN and abs(ahead) < abs(pose.yaw) and ahead * pose.yaw > 0:
-            way = "too far to the front"
-        elif abs(pose.yaw) > TURN and value * pose.yaw > 0:
-            way = "too far to the side"
-        said = f"turned about {amount} {degrees(amount)} {way}"
-        effect = "what lies nearer has moved past what lies farther, and one half of the face is narrower"
-    return f"The head is painted {said} (give or take {doubt}): mend that first; {effect}."
 
 
 def explained(raw: Sequence[MeasureResult], told: Sequence[MeasureResult]) -> tuple[str, ...]:

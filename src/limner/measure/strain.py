@@ -39,12 +39,18 @@ class Strain:
     @property
     def amount(self) -> float:
         """Percent by which it is longer along its axis than across it; not negative."""
-        return 100 * (float(np.exp(np.hypot(self.long, self.shear) / 100)) - 1)
+        return amount_and_axis(self.long, self.shear)[0]
 
     @property
     def axis(self) -> float:
         """Degrees between the axis it is stretched along and down; positive clockwise as seen, -90 to 90."""
-        return float(-np.degrees(np.arctan2(self.shear, self.long)) / 2) + 0.0
+        return amount_and_axis(self.long, self.shear)[1]
+
+
+def amount_and_axis(long: float, shear: float) -> tuple[float, float]:
+    """``amount`` and ``axis`` of ``long`` and ``shear``, as :class:`Strain` has them."""
+    amount = 100 * (float(np.exp(np.hypot(long, shear) / 100)) - 1)
+    return amount, float(-np.degrees(np.arctan2(shear, long)) / 2) + 0.0
 
 
 def fit_strain(source: Array, target: Array, weights: Array, groups: Sequence[str]) -> Strain | None:
@@ -110,23 +116,34 @@ def _fit(source: Array, target: Array, weights: Array) -> Array:
     for _ in range(ROUNDS):
         fitted = _solve(source, target, weights / np.maximum(_off(source, target, fitted), floor))
     for _ in range(ROUNDS):
-        away = _off(source, target, fitted)
-        spread = np.maximum(_weighted_medians(away, weights) / _RAYLEIGH, floor)[:, None]
-        kept = weights * np.clip(1 - (away / (_TUKEY * spread)) ** 2, 0, None) ** 2
-        fitted = _solve(source, target, kept + 1e-9 * weights)
+        fitted = _solve(source, target, biweights(_off(source, target, fitted), weights, floor))
     return fitted
 
 
+def biweights(away: Array, weights: Array, floor: float) -> Array:
+    """(K, N) array: each row of weights, less the farther off a place lies, by Tukey's biweight."""
+    spread = np.maximum(_weighted_medians(away, weights) / _RAYLEIGH, floor)[:, None]
+    return np.asarray(weights * (np.clip(1 - (away / (_TUKEY * spread)) ** 2, 0, None) ** 2 + 1e-9))
+
+
 def _stretch(fitted: Array) -> Array:
-    """(2, 2) array: what the map does after its turn, symmetric, brought to determinant 1."""
-    turned = fitted[:2].T
+    return _symmetric(fitted[:2].T)
+
+
+def _symmetric(turned: Array) -> Array:
+    """(2, 2) array: what the map does after its turn, brought to determinant 1."""
     squares, axes = np.linalg.eigh(turned @ turned.T)
     sides = np.sqrt(squares / np.sqrt(squares.prod()))
     return np.asarray((axes * sides) @ axes.T)
 
 
 def _logs(fitted: Array) -> tuple[float, float]:
-    sides, axes = np.linalg.eigh(_stretch(fitted))
+    return strain_of(fitted[:2].T)
+
+
+def strain_of(linear: Array) -> tuple[float, float]:
+    """``long`` and ``shear`` of a (2, 2) map, percent, as :class:`Strain` has them."""
+    sides, axes = np.linalg.eigh(_symmetric(linear))
     log = 100 * (axes * np.log(sides)) @ axes.T
     return float(log[1, 1] - log[0, 0]), float(2 * log[0, 1])
 
