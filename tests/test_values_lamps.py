@@ -129,6 +129,9 @@ def test_a_photo_of_other_paint_is_refused(easel):
     assert done.returncode == 2
     assert done.stderr.startswith("limner: --lamp: expected another photo of the same painting in the same state")
     assert done.stdout == ""
+    useless = run(folder, "audit", "sitter.png", "canvas.jpg", "--lamp", "lamp-left.jpg", "--no-values")
+    assert (useless.returncode, useless.stdout) == (2, "")
+    assert "for values only" in useless.stderr
     missing = run(folder, "audit", "sitter.png", "canvas.jpg", "--lamp", "nothing.jpg")
     assert (missing.returncode, missing.stdout) == (3, "")
 

@@ -24,7 +24,7 @@ from limner.cli.choices import (
     StageChoice,
 )
 from limner.cli.drawn import draw, paired, write
-from limner.cli.joined import Joined, corners_of
+from limner.cli.joined import Joined, corners_of, lamps_of
 from limner.cli.out import check_outputs, coloured, columns, emit, progress_line
 from limner.errors import UsageError
 from limner.settings import STATES, Settings, State
@@ -237,7 +237,7 @@ def audit(
         placement=placement,
         values=values,
         match=match,
-        lamps=tuple(lamp or of_painting.lamps),
+        lamps=lamps_of(lamp, of_painting.lamps, values=values),
         state=_state(state, under.state_of(painting)),
     )
     given = (reference, painting, of_reference.points, of_painting.points, model, under.config.file, *settings.lamps)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from pathlib import Path
 from typing import Any
 
 from typer.core import TyperCommand
@@ -66,3 +67,14 @@ def corners_of(text: str | None) -> tuple[tuple[float, float], ...]:
     if len(places) != 4:
         raise UsageError(f"--corners: expected four places x,y in px, got {len(places)}.")
     return tuple(places)
+
+
+def lamps_of(given: list[Path] | None, usual: tuple[Path, ...], *, values: bool) -> tuple[Path, ...]:
+    """The photos with the lamp moved: as --lamp gives them, else as limner.toml does.
+
+    Raises:
+        UsageError: when some are given and values are left out.
+    """
+    if given and not values:
+        raise UsageError("--lamp is of use for values only: leave out either --lamp or --no-values.")
+    return tuple(given or usual)
