@@ -245,6 +245,8 @@ def test_series_lists_it_once(studio, tmp_path):  # noqa: F811
     toml = tmp_path / "limner.toml"
     toml.write_text('[intended]\nmouth = "lower in her smile"\n')
     asked = ("series", studio / "reference.jpg", studio / "canvas.png", "--no-values", "--no-cache", "--config", toml)
-    done = in_process(*asked, "--jobs", 1)
+    page = tmp_path / "page.html"
+    done = in_process(*asked, "--jobs", 1, "--page", page)
     assert done.output.count("lower in her smile") == 1, done.output
     assert "Held or meant so" in done.output
+    assert page.read_text(encoding="utf-8").count("lower in her smile") == 1

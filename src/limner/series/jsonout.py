@@ -112,7 +112,7 @@ def _reading(reading: Reading) -> Plain:
         "interval": _interval(reading),
         "threshold": number(reading.threshold),
         "call": reading.call,
-        "reason": reading.reason,
+        "reason": None if reading.reason is None else clean(reading.reason),
         "witness": reading.witness,
     }
 

@@ -15,7 +15,7 @@ from limner.series.dries import before_it_dries
 from limner.series.plot import pages
 from limner.series.record import Record, Series, Skipped
 from limner.series.run import Run
-from limner.series.say import Ruler, mended, ruler_of, told_once, was_and_is, with_interval, worst
+from limner.series.say import Ruler, meant, mended, ruler_of, told_once, was_and_is, with_interval, worst
 from limner.sheet.svg import to_svg
 
 LINES = 4
@@ -47,6 +47,7 @@ def series_page(run: Run) -> str:
         plot=data_url(to_svg(pages(series), title="limner series"), "image/svg+xml") if series.records else "",
         back=_back(series, ruler),
         mended=[clean(text) for text in mended(series, ruler)],
+        apart=[clean(text) for text in meant(series.records[-1], ruler)] if series.records else [],
         dries=_dries(series, ruler),
         remarks=[clean(text) for text in series.remarks],
         version=__version__,
