@@ -254,12 +254,18 @@ def test_which_way_it_is_turned_is_said_as_a_painter_sees_it():
     ):
         pose = Pose(yaw=ahead, pitch=0.0, roll=0.0, sigma=0.5)
         reference, painting = turned(pose, yaw, 0.0)
-        turn, tip = turn_findings(reference, painting, (pose, pose), without=(), by_pixels=True, strict=1.0)
+        turn, tip = turn_findings(
+            reference, painting, (pose, pose), without=(), by_pixels=True, broad=False, strict=1.0
+        )
         assert turn.call == "off"
         assert words in turn.text
         assert "about 6" in turn.text or "about 5" in turn.text
         assert tip.call == "true"
-        assert not turn_findings(reference, painting, (pose, pose), without=(), by_pixels=False, strict=1.0)
+        broad = turn_findings(reference, painting, (pose, pose), without=(), by_pixels=True, broad=True, strict=1.0)
+        assert broad[0].sigma == pytest.approx(2 * turn.sigma)
+        assert not turn_findings(
+            reference, painting, (pose, pose), without=(), by_pixels=False, broad=False, strict=1.0
+        )
 
 
 @pytest.fixture(scope="module")

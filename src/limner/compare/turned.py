@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +18,8 @@ Array = NDArray[np.float64]
 
 TURN = 3.0
 """Degrees of turn or tip from which it is said; limner's choice, no published figure."""
+BROAD = 2.0
+"""On sigma, for a block-in: features lie where a broad brush left them, several off the same way (limner's choice)."""
 
 
 def turn_findings(
@@ -26,19 +29,23 @@ def turn_findings(
     *,
     without: Collection[str],
     by_pixels: bool,
+    broad: bool,
     strict: float,
 ) -> tuple[WholeFinding, ...]:
     """How the painted head is turned and tipped against the reference's; empty where that cannot be measured.
 
     The detector alone pulls a face toward the ordinary one: without the paint itself nothing is said here.
 
-    ``reference`` and ``painting``: (478, 2) arrays, px; ``poses``: of both, as the points alone give them.
+    ``reference`` and ``painting``: (478, 2) arrays, px; ``poses``: of both, as the points alone give them; ``broad``: a
+    block-in of a few values.
     """
     if poses[0] is None or poses[1] is None or not by_pixels:
         return ()
     found = turning(reference, painting, poses[0], without)
     if found is None:
         return ()
+    if broad:
+        found = replace(found, sigma_yaw=BROAD * found.sigma_yaw, sigma_pitch=BROAD * found.sigma_pitch)
     return tuple(_turn_finding(axis, found, poses[0], TURN * strict) for axis in ("turn", "tip"))
 
 

@@ -60,7 +60,10 @@ def weigh(faces: Faces, terms: Terms, poses: tuple[Pose | None, Pose | None], pr
     by_pixels, strict = isinstance(seen.pixels, Framed), terms.settings.strict
     common = common_stretch(framed, without=seen.unpainted, by_pixels=by_pixels, proportions=proportions, strict=strict)
     sitter, painted = (points[:POINT_COUNT] for points in (seen.sitter, seen.best))
-    whole = turn_findings(sitter, painted, poses, without=seen.unpainted, by_pixels=by_pixels, strict=strict)
+    broad = terms.stage == "block-in"
+    whole = turn_findings(
+        sitter, painted, poses, without=seen.unpainted, by_pixels=by_pixels, broad=broad, strict=strict
+    )
     if common is not None:
         stretch = common.finding
         if common.said:
