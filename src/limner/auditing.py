@@ -206,7 +206,10 @@ def _mesh(model: Path | None) -> Mesh:
 
 def _load_what_comes_after() -> None:
     """Import the later rooms while the detector works, which does not need the interpreter."""
-    for module in ("limner.register", "limner.compare.assemble", "limner.compare.stage", "shapely"):
+    for module in (
+        *("limner.register", "shapely", "limner.compare.stage", "limner.compare.assemble", "limner.compare.apart"),
+        *("limner.compare.wholeplan", "limner.values.read"),
+    ):
         import_module(module)
 
 
