@@ -16,7 +16,7 @@ from limner.pictures.cielab import to_levels, to_light
 from limner.proving.photograph import Shot
 from limner.report.jsonout import schema
 from limner.values.read import Asked, faces_in
-from limner.values.regions import REGIONS
+from limner.values.regions import REGIONS, outline_mask
 from limner.values.shadows import direction
 from limner.valuesresult import Amount
 from value_scenes import a_sitter, compare, half_lit, picture
@@ -85,6 +85,18 @@ def test_the_outline_of_a_cast_shadow_is_where_it_was_planted(sitter):
         planted = (sitter[1][129] + unit_of(sitter[1]) * (CAST + move)).astype(np.float32)
         away = [abs(cv2.pointPolygonTest(planted, place, measureDist=True)) for place in np.vstack(lines).tolist()]
         assert float(np.median(away)) < 0.05 * unit_of(sitter[1])
+
+
+def test_a_block_in_is_judged_by_where_its_painter_parted_light_from_shadow(sitter):
+    seen = (cast(sitter), sitter[1])
+    grey = cv2.cvtColor(cv2.GaussianBlur(seen[0], (0, 0), 5), cv2.COLOR_RGB2GRAY)
+    face = outline_mask(sitter[1], grey.shape)
+    for quantile in (0.35, 0.5):
+        two = np.where(grey > np.quantile(grey[face], quantile), 200, 70).astype(np.uint8)
+        report = compare(seen, np.repeat(two[..., None], 3, axis=2), stage="block-in")
+        told = [f for f in report.findings if f.kind in ("shadow edge", "cast shadow")]
+        assert told
+        assert not [f.text for f in told if f.call == "off"]
 
 
 def test_no_shadow_no_shape(sitter):

@@ -43,7 +43,16 @@ from limner.values.steps import (
 )
 from limner.values.surface import surface_notes
 from limner.values.ways import parse_match
-from limner.valuesresult import Amount, Highlight, LampReport, RegionValue, ValueFinding, ValueMatch, ValuesReport
+from limner.valuesresult import (
+    Amount,
+    Highlight,
+    LampReport,
+    RegionValue,
+    ValueFinding,
+    ValueMatch,
+    ValuePlan,
+    ValuesReport,
+)
 
 if TYPE_CHECKING:
     from limner.values.lamps import LampPhoto
@@ -151,20 +160,14 @@ def report_on(faces: Faces, asked: Asked) -> ValuesReport:
     if found is not None:
         regions = with_colour(regions, found)
     told = plans(faces)
-    blocked_in = asked.stage == "block-in"  # no lights, no half-tones and no edges are to be asked of it yet
-    highlights = () if blocked_in else scattered(faces, whole)
+    highlights = () if asked.stage == "block-in" else scattered(faces, whole)
     apart = float(np.hypot(*(asked.painting_points[473] - asked.painting_points[468])))
     scale = Scale(pupil_distance=apart, mm_per_px=asked.mm_per_px)
     displaced, shapes = shadows(faces, told[0], whole, scale, asked.strict)
     findings = [
         *_steps(faces, regions),
-        *catchlight_findings(faces.eyes, asked.stage, asked.strict),
-        *([] if blocked_in else families(faces, asked.stage, asked.strict)),
-        *([] if blocked_in else light_steps(faces, told[0], whole, asked.strict)),
         *scattered_finding(highlights, asked.strict, lamps=faces.shine is not None),
-        *half_tones(told[1], asked.stage),
-        *shadows_apart(faces, told[0], whole),
-        *([] if blocked_in else edges(faces, whole, asked.strict)),
+        *_of_the_whole(faces, asked, whole, told),
         *displaced,
         *([] if found is None else colour_findings(faces, regions, found, asked.strict)),
     ]
@@ -194,6 +197,20 @@ def report_on(faces: Faces, asked: Asked) -> ValuesReport:
         shadows=shapes,
         state=asked.state,
     )
+
+
+def _of_the_whole(faces: Faces, asked: Asked, whole: Range, told: tuple[ValuePlan, ...]) -> list[ValueFinding]:
+    """What goes beyond one region; of a block-in no lights, no half-tones and no edges are to be asked yet."""
+    found = [*half_tones(told[1], asked.stage), *shadows_apart(faces, told[0], whole)]
+    if asked.stage == "block-in":
+        return found
+    return [
+        *catchlight_findings(faces.eyes, asked.stage, asked.strict),
+        *families(faces, asked.stage, asked.strict),
+        *light_steps(faces, told[0], whole, asked.strict),
+        *found,
+        *edges(faces, whole, asked.strict),
+    ]
 
 
 def _lamps(faces: Faces) -> LampReport | None:

@@ -14,9 +14,9 @@ from limner.face.points import FEATURES
 from limner.values.bring import UNIT
 from limner.values.edges import plain
 from limner.values.faces import Faces, Mask, Plane
-from limner.values.masses import softened
+from limner.values.masses import softened, thresholds
 from limner.values.shadowshift import Edge, Shift, onto_the_edge, shift_of
-from limner.values.steps import Range
+from limner.values.steps import NOISE, Range
 from limner.valuesresult import Amount, Paint, ShadowShape, ValueFinding, ValuePlan
 
 Array = NDArray[np.float64]
@@ -72,31 +72,35 @@ def shadows(
     The two-value threshold of the reference parts light from shadow in both; the painted range is undone first. Nothing
     is said where light and shadow lie too near each other to have an edge.
     """
-    seen, painted = softened(faces.reference, 0.03), softened(whole.undone(faces.painting), 0.03)
-    cut, inside = plan.thresholds[0], faces.flesh
+    seen, painted = softened(faces.aim, 0.03), softened(whole.undone(faces.painting), 0.03)
+    inside = faces.flesh
+    # A block-in parts light from shadow where this painter chose to; its shapes are judged by that edge.
+    broad = faces.aim is not faces.reference
+    cut = thresholds(seen[faces.outline].astype(np.float64), 2)[0] if broad else plan.thresholds[0]
     light, dark = seen[inside & (seen >= cut)], seen[inside & (seen < cut)]
     if min(len(light), len(dark)) < 0.05 * inside.sum() or float(np.median(light) - np.median(dark)) < CLEAR:
         return [], ()
-    at, normal = _boundary(seen, cut, inside)
+    at, normal, steep = _boundary(seen, cut, inside)
     if len(at) < 12:
         return [], ()
-    edge = Edge(at=onto_the_edge(at, normal, seen, cut), normal=normal, painted=painted, cut=cut)
+    edge = Edge(at=onto_the_edge(at, normal, seen, cut), normal=normal, steep=steep, painted=painted, cut=cut)
     casts = _casts(faces, inside & (seen < cut))
     owner = _owners(edge, casts)
     zone = np.array([_zone(faces.region_at(float(x), float(y))) for x, y in at])
     zone[owner != ""] = ""
+    doubt = float(np.hypot(NOISE, min(whole.scatter, 0.5)))
     found = []
     for names, named in ((casts, owner), (ZONES, zone)):
         for name in names:
             part = edge.part(named == name)
-            shift = shift_of(part)
+            shift = shift_of(part, doubt, broad=broad)
             if shift is not None:
                 found.append(_displaced(faces, name, part, shift, scale, strict))
     return found, _shapes(faces, casts, seen < cut, painted < cut)
 
 
-def _boundary(seen: Plane, cut: float, inside: Mask) -> tuple[Array, Array]:
-    """Places on the shadow's edge in the reference and the direction toward the light; at most 400 of each."""
+def _boundary(seen: Plane, cut: float, inside: Mask) -> tuple[Array, Array, Array]:
+    """Places on the shadow's edge in the reference, the way to the light, steps per px there; at most 400 of each."""
     gx, gy = (cv2.Sobel(seen, cv2.CV_32F, *way, scale=UNIT / 8) for way in ((1, 0), (0, 1)))
     steep = np.hypot(gx, gy)
     over = seen >= cut
@@ -108,7 +112,8 @@ def _boundary(seen: Plane, cut: float, inside: Mask) -> tuple[Array, Array]:
     rows, columns = rows[keep], columns[keep]
     slope = np.stack([gx[rows, columns], gy[rows, columns]], axis=1)
     places = np.stack([columns, rows], axis=1).astype(np.float64)
-    return places, np.asarray(slope / np.hypot(*slope.T)[:, None], dtype=np.float64)
+    length = np.hypot(*slope.T).astype(np.float64)
+    return places, np.asarray(slope / length[:, None], dtype=np.float64), length / UNIT
 
 
 def _casts(faces: Faces, dark: Mask) -> dict[str, Mask]:

@@ -14,6 +14,8 @@ Array = NDArray[np.float64]
 
 REACH = 0.3
 """Pupil distances to either side of an edge in which the painted one is looked for."""
+LAID, BROAD = 0.015, 0.04
+"""Pupil distances of doubt every edge has, and in a block-in, whose brush is as wide (our choice)."""
 FEWEST = 10
 """Places of an edge below which nothing is said of it."""
 
@@ -26,13 +28,15 @@ class Edge:
     """(N, 2) array, px of the frame."""
     normal: Array
     """(N, 2) array, toward the light."""
+    steep: Array
+    """(N,) array, steps per px of the frame: how steeply the sitter's values run across it."""
     painted: Plane
     """(h, w) values."""
     cut: float
 
     def part(self, some: NDArray[np.bool_]) -> Edge:
         """Some of its places."""
-        return replace(self, at=self.at[some], normal=self.normal[some])
+        return replace(self, at=self.at[some], normal=self.normal[some], steep=self.steep[some])
 
     def moved(self, start: Array) -> Array:
         """(N,) array: px of the frame by which the painted edge lies along each normal, looked for round ``start``.
@@ -75,11 +79,13 @@ class Shift:
     """Whether there is too much shadow: the light has to be brought back."""
 
 
-def shift_of(edge: Edge) -> Shift | None:
+def shift_of(edge: Edge, doubt: float, *, broad: bool = False) -> Shift | None:
     """The one move that brings the sitter's edge onto the painted one; ``None`` where too little of it is there.
 
     What the places say along their normals is solved for one move, and looked for again from there (as iterated closest
-    points; Chen, Medioni 1992). An edge that runs all one way shows its move across itself only.
+    points; Chen, Medioni 1992). An edge that runs all one way shows its move across itself only. ``doubt``, in steps,
+    is how surely the painted values part where the sitter's do: the softer an edge, the farther that moves it.
+    ``broad``: the brush is a block-in's.
     """
     if len(edge.at) < FEWEST:
         return None
@@ -91,7 +97,14 @@ def shift_of(edge: Edge) -> Shift | None:
             return None
         first = moved if first is None else first
         move, spread = _solved(edge.normal[there], moved[there])
-    sigma = float(np.hypot(0.015 * UNIT, 1.8 * spread / np.sqrt(there.sum() / 6)))
+    if float(np.hypot(*move)) > REACH * UNIT:
+        return None  # farther than was looked: another edge was followed
+    parts = (
+        (BROAD if broad else LAID) * UNIT,
+        1.8 * spread / np.sqrt(there.sum() / 6),
+        doubt / float(np.median(edge.steep)),
+    )
+    sigma = float(np.linalg.norm(parts))
     return Shift(move=move, sigma=sigma, lighter=first is not None and float(np.nanmedian(first)) > 0)
 
 
