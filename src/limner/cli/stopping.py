@@ -44,9 +44,8 @@ def stoppable() -> Iterator[None]:
     try:
         yield
     finally:
-        if stop.since is None:
-            for number, handler in kept.items():
-                signal.signal(number, handler)
+        for number, handler in kept.items():
+            signal.signal(number, handler if stop.since is None else signal.SIG_IGN)
 
 
 class _Stop:
