@@ -39,7 +39,7 @@ _OTHER_CODES = (
     (1, "something is off"),
     (7, "a series finished, with photos skipped"),
     (70, "an error inside limner"),
-    (130, "interrupted (143 when the system asked it to end)"),
+    (130, "interrupted (143 when the system asked it to end, 129 when its terminal was closed)"),
 )
 
 
