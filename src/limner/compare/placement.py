@@ -13,12 +13,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from limner.compare.calibration import WIDE
+from limner.compare.calls import call_for
 from limner.compare.wording import rounded
 from limner.errors import UsageError
 from limner.face.facepoints import PUPIL_LEFT, PUPIL_RIGHT
 from limner.face.placeable import BEYOND, OUTLINE, rows_of
-from limner.result import AuditResult, Call, PlacementReport, Quantity, WholeFinding
+from limner.result import AuditResult, PlacementReport, Quantity, WholeFinding
 
 Array = NDArray[np.float64]
 
@@ -161,12 +161,7 @@ def _findings(found: PlacementReport, size: tuple[float, float], strict: float) 
 
 def _finding(id_: str, name: str, unit: str, value: tuple[float, float], threshold: float) -> WholeFinding:
     deviation, sigma = value
-    size, reason = abs(deviation), None
-    call: Call = "slight" if size > threshold / 2 else "true"
-    if size > threshold and size > WIDE * sigma:
-        call = "off"
-    elif WIDE * sigma > threshold:
-        call, reason = "unsure", "the canvas's edges, its size and the lens leave more open than that"
+    call = call_for(deviation, sigma, threshold)
     return WholeFinding(
         id=id_,
         name=name,
@@ -177,7 +172,7 @@ def _finding(id_: str, name: str, unit: str, value: tuple[float, float], thresho
         call=call,
         axis=None,
         cause="drawing",
-        reason=reason,
+        reason="the canvas's edges, its size and the lens leave more open than that" if call == "unsure" else None,
         source=CHOICE,
         text="",
     )

@@ -8,11 +8,11 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from limner.compare.calibration import WIDE
+from limner.compare.calls import call_for
 from limner.compare.whole import CHOICE
 from limner.compare.wording import degrees, rounded
 from limner.face.turning import Turning, turning
-from limner.result import Call, Pose, WholeFinding
+from limner.result import Pose, WholeFinding
 
 Array = NDArray[np.float64]
 
@@ -51,12 +51,7 @@ def turn_findings(
 
 def _turn_finding(axis: str, found: Turning, pose: Pose, threshold: float) -> WholeFinding:
     value, sigma = (found.yaw, found.sigma_yaw) if axis == "turn" else (found.pitch, found.sigma_pitch)
-    size, reason = abs(value), None
-    call: Call = "slight" if size > threshold / 2 else "true"
-    if size > threshold and size > WIDE * sigma:
-        call = "off"
-    elif WIDE * sigma > threshold:
-        call, reason = "unsure", "the features do not tell one turn: some of them stand in the wrong place"
+    call = call_for(value, sigma, threshold)
     return WholeFinding(
         id=axis,
         name="turn of the head" if axis == "turn" else "tip of the head",
@@ -67,7 +62,7 @@ def _turn_finding(axis: str, found: Turning, pose: Pose, threshold: float) -> Wh
         call=call,
         axis=None,
         cause="drawing",
-        reason=reason,
+        reason="the features do not tell one turn: some of them stand in the wrong place" if call == "unsure" else None,
         source=CHOICE,
         text=_turn_said(axis, value, sigma, pose) if call == "off" else "",
     )
