@@ -217,7 +217,7 @@ class Laid:
 
     def _spot(self, feature: str, reach: float) -> _Spot:
         """In and near an outline; within the outline too where it encloses a feature."""
-        return self.brought.sitter.once(("spot", feature, reach), lambda: self._drawn(feature, reach))
+        return self.brought.sitter.kept.made(("spot", feature, reach), lambda: self._drawn(feature, reach))
 
     def _drawn(self, feature: str, reach: float) -> _Spot:
         shape = self.brought.reference.shape[:2]

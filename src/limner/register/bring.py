@@ -6,10 +6,7 @@ every window and blur further on is a share of the pupil distance. Only the part
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field
-from typing import Any, TypeVar
-from weakref import WeakKeyDictionary
 
 import cv2
 import numpy as np
@@ -18,11 +15,11 @@ from numpy.typing import NDArray
 from limner.face.facepoints import PUPIL_LEFT, PUPIL_RIGHT, FacePoints
 from limner.measure.similarity import NoFit, Similarity, fit_robust
 from limner.pictures.cielab import lab_of_pixels
+from limner.pictures.once import Once, once_of
 from limner.pictures.picture import Picture
 
 Array = NDArray[np.float64]
 Plane = NDArray[np.float32]
-T = TypeVar("T")
 
 PX_PER_PUPILS = 130.0
 """Working px between the reference's pupils."""
@@ -55,14 +52,7 @@ class Sitter:
     from_reference: Array
     """(2, 3) affine matrix from px of the reference as decoded to the working frame."""
     extent: Extent
-    _made: dict[Hashable, Any] = field(default_factory=dict, repr=False)
-
-    def once(self, key: Hashable, make: Callable[[], T]) -> T:
-        """What ``make`` gives, made at the first call with this key and kept."""
-        if key not in self._made:
-            self._made[key] = make()
-        found: T = self._made[key]
-        return found
+    kept: Once = field(default_factory=Once, repr=False)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -93,15 +83,9 @@ class Brought:
         return self.sitter.from_reference
 
 
-_SITTERS: WeakKeyDictionary[Picture, dict[tuple[FacePoints, Extent], Sitter | NoFit]] = WeakKeyDictionary()
-
-
 def sitter_of(reference: Picture, points: FacePoints, extent: Extent = FACE) -> Sitter | NoFit:
     """As :func:`draw`, made once for as long as the decoded picture is kept."""
-    kept = _SITTERS.setdefault(reference, {})
-    if (points, extent) not in kept:
-        kept[points, extent] = draw(reference.pixels, points.mean, extent)
-    return kept[points, extent]
+    return once_of(reference.pixels).made((points, extent), lambda: draw(reference.pixels, points.mean, extent))
 
 
 def bring(

@@ -111,7 +111,7 @@ def _fit(brought: Brought, start: Plane, coarse: Array, which: int, *, full: boo
     """(478, 2) and (478,) arrays, working px: the points by the close (0) or the wide (1) fits, and their doubt."""
     made = planes(brought, LOOKS[which])
     run, doubt = coarse.copy(), np.zeros(len(coarse))
-    for rows, windows in brought.sitter.once(("windows", which), lambda: _windows(brought.places, which)):
+    for rows, windows in brought.sitter.kept.made(("windows", which), lambda: _windows(brought.places, which)):
         fits = local_fits(start, made, windows, ROUNDS if full else FEW_ROUNDS)
         run[rows] = windows.places + fits.moves
         doubt[rows] = fits.sigma

@@ -100,7 +100,7 @@ def turned_round(flow: Plane, rounds: int = 6) -> Plane:
 def _greys(brought: Brought, look: Look) -> tuple[Grey, Grey]:
     """Both pictures' evened lightness in 8 bits."""
     sitter = brought.sitter
-    first = sitter.once(("grey", look), lambda: _eight(evened_sitter(sitter, look).plane))
+    first = sitter.kept.made(("grey", look), lambda: _eight(evened_sitter(sitter, look).plane))
     return first, _eight(evened(brought.painting[..., 0], look))
 
 

@@ -89,7 +89,7 @@ def carry_head(
     if not isinstance(brought, Brought):
         return _nothing(brought.reason)
     size = reference.pixels.shape[1], reference.pixels.shape[0]
-    lines = brought.sitter.once("lines", lambda: find_lines(brought.sitter, size))
+    lines = brought.sitter.kept.made("lines", lambda: find_lines(brought.sitter, size))
     asked = _asked(lines, brought, {key: mark for key, mark in marks.items() if key in BEYOND})
     shifts, alike = _shifts(brought, asked)
     doubts = {**asked.reasons, **_doubts(brought, asked, shifts, alike, painting)}

@@ -74,7 +74,7 @@ def evened(plane: Plane, look: Look) -> Plane:
 
 def evened_sitter(sitter: Sitter, look: Look, channel: int = 0) -> Quality:
     """A channel of the reference evened, once for all its paintings."""
-    return sitter.once((channel, look), lambda: Quality(evened(sitter.lab[..., channel], look)))
+    return sitter.kept.made((channel, look), lambda: Quality(evened(sitter.lab[..., channel], look)))
 
 
 def planes(brought: Brought, look: Look) -> list[Planes]:

@@ -112,7 +112,7 @@ def with_wholes(
         (478, 2) array, working px.
     """
     run = run.copy()
-    for whole in sitter.once(("wholes", which), lambda: _placed(sitter, which)):
+    for whole in sitter.kept.made(("wholes", which), lambda: _placed(sitter, which)):
         rows = whole.rows[whole.corner] if full else whole.rows
         offsets = whole.offsets[whole.corner] if full else whole.offsets
         fits = local_fits(start, made, whole.windows, _ROUNDS)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import cv2
 import numpy as np
@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from limner.face.points import FEATURES
 from limner.pictures.cielab import light_table
+from limner.pictures.once import Once, once_of
 
 Array = NDArray[np.float64]
 Light = NDArray[np.float32]
@@ -39,24 +40,48 @@ _COARSE = 4
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
+class Sitter:
+    """The reference in the working frame, with what is made of it once for all its paintings."""
+
+    points: Array
+    """(478, 2) array, px of the frame."""
+    light: Light
+    """(h, w, 3) array, linear light."""
+    lost: Mask
+    """(h, w) array: burnt out or blocked up, or outside the picture."""
+    back: Array
+    """(3, 3) array: px of the frame to px of the decoded reference, homogeneous."""
+    kept: Once = field(default_factory=Once, repr=False)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Brought:
     """Both pictures in the working frame."""
 
-    points: Array
-    """(478, 2) array, px of the frame: the reference's points."""
-    reference: Light
-    """(h, w, 3) array, linear light."""
+    sitter: Sitter
     painting: Light
-    """The same, as photographed."""
-    lost_reference: Mask
-    """(h, w) array: burnt out or blocked up, or outside the picture."""
+    """(h, w, 3) array, linear light, as photographed."""
     lost_painting: Mask
+    """(h, w) array: burnt out or blocked up, or outside the picture."""
     partly: Mask
     """(h, w) array: the painting's red or blue light alone is burnt out: its value can be told, not its colour."""
     to_painting: NDArray[np.float32]
     """(h, w, 2) array: px of the decoded painting of each px of the frame."""
-    back: Array
-    """(3, 3) array: px of the frame to px of the decoded reference, homogeneous."""
+
+    @property
+    def points(self) -> Array:
+        """(478, 2) array, px of the frame: the reference's points."""
+        return self.sitter.points
+
+    @property
+    def reference(self) -> Light:
+        """(h, w, 3) array, linear light."""
+        return self.sitter.light
+
+    @property
+    def lost_reference(self) -> Mask:
+        """(h, w) array: burnt out or blocked up, or outside the picture."""
+        return self.sitter.lost
 
     @property
     def size(self) -> tuple[int, int]:
@@ -65,7 +90,7 @@ class Brought:
 
     def in_reference(self, places: Array) -> Array:
         """(..., 2) array: px of the decoded reference of places of the frame."""
-        return _mapped(places, self.back)
+        return _mapped(places, self.sitter.back)
 
 
 def bring(reference: Pixels, painting: Pixels, reference_points: Array, painting_points: Array) -> Brought | None:
@@ -81,28 +106,24 @@ def bring(reference: Pixels, painting: Pixels, reference_points: Array, painting
     outline_known = known[[10, 152, 234, 454, 468, 473]].all()
     if known.sum() < 400 or not outline_known:
         return None
-    turn = _upright(reference_points)
-    points = _mapped(reference_points, turn)
+    key = "values", reference_points.tobytes()
+    sitter = once_of(reference).made(key, lambda: _sitter(reference, reference_points))
+    anchors = np.array([index for index in _ANCHORS if known[index]])
+    to_painting = _carried(sitter.points[anchors], painting_points[anchors], sitter.lost.shape[:2])
+    light, lost, partly = sampled(painting, to_painting)
+    return Brought(sitter=sitter, painting=light, lost_painting=lost, partly=partly & ~lost, to_painting=to_painting)
+
+
+def _sitter(reference: Pixels, points: Array) -> Sitter:
+    turn = _upright(points)
     width, height = round(2 * ROOM[0] * UNIT), round((ROOM[1] + ROOM[2]) * UNIT)
     y, x = np.mgrid[0:height, 0:width].astype(np.float32)
     back: Array = np.asarray(np.linalg.inv(turn), dtype=np.float64)
     to_reference = np.stack(
         [back[0, 0] * x + back[0, 1] * y + back[0, 2], back[1, 0] * x + back[1, 1] * y + back[1, 2]], axis=-1
     ).astype(np.float32)
-    anchors = np.array([index for index in _ANCHORS if known[index]])
-    to_painting = _carried(points[anchors], painting_points[anchors], (height, width))
-    first, lost_first, _ = sampled(reference, to_reference)
-    second, lost_second, partly = sampled(painting, to_painting)
-    return Brought(
-        points=points,
-        reference=first,
-        painting=second,
-        lost_reference=lost_first,
-        lost_painting=lost_second,
-        partly=partly & ~lost_second,
-        to_painting=to_painting,
-        back=back,
-    )
+    light, lost, _ = sampled(reference, to_reference)
+    return Sitter(points=_mapped(points, turn), light=light, lost=lost, back=back)
 
 
 def _upright(points: Array) -> Array:

@@ -112,14 +112,10 @@ class Faces:
 
 def faces_of(brought: Brought, matched: Matched, flesh: Mask, stage: Stage, shine: Shine | None = None) -> Faces:
     """The values of both faces and the regions in them."""
-    masks = region_masks(brought.points, brought.size, UNIT)
-    if "neck" in masks and not is_flesh(
-        *(lab_of_light(brought.reference[mask].mean(axis=0)) for mask in (masks["neck"], flesh))
-    ):
-        del masks["neck"]
+    kept = brought.sitter.kept
     matched = replace(matched, painting=_filled_in(brought, matched.painting))
-    seen, painted = values_of(brought.reference), values_of(matched.painting)
-    outline = outline_mask(brought.points, brought.size)
+    seen, painted = kept.made("seen", lambda: values_of(brought.reference)), values_of(matched.painting)
+    outline = kept.made("outline", lambda: outline_mask(brought.points, brought.size))
     return Faces(
         brought=brought,
         matched=matched,
@@ -129,9 +125,19 @@ def faces_of(brought: Brought, matched: Matched, flesh: Mask, stage: Stage, shin
         flesh=flesh,
         outline=outline,
         held=~(brought.lost_reference | brought.lost_painting),
-        masks=masks,
+        masks=kept.made("masks", lambda: _masks(brought, flesh)),
         shine=shine,
     )
+
+
+def _masks(brought: Brought, flesh: Mask) -> dict[str, Mask]:
+    """The regions; a neck only where it shows flesh."""
+    masks = region_masks(brought.points, brought.size, UNIT)
+    if "neck" in masks and not is_flesh(
+        *(lab_of_light(brought.reference[mask].mean(axis=0)) for mask in (masks["neck"], flesh))
+    ):
+        del masks["neck"]
+    return masks
 
 
 def _filled_in(brought: Brought, painting: Plane) -> Plane:
@@ -148,7 +154,7 @@ def _filled_in(brought: Brought, painting: Plane) -> Plane:
 
 def flesh_of(brought: Brought) -> Mask:
     """Where the face is flesh; (h, w) array."""
-    return face_mask(brought.points, brought.size, UNIT)
+    return brought.sitter.kept.made("flesh", lambda: face_mask(brought.points, brought.size, UNIT))
 
 
 def values_of(light: Plane) -> Plane:

@@ -21,13 +21,14 @@ NAMES: dict[int, tuple[str, ...]] = {
 
 def plans(faces: Faces) -> tuple[ValuePlan, ...]:
     """The plans in two, three, four and five values."""
-    seen, painted = (softened(plane, SIMPLE).astype(np.float64) for plane in (faces.reference, faces.painting))
-    inside = faces.outline
+    inside, kept = faces.outline, faces.brought.sitter.kept
+    seen = kept.made("simple", lambda: softened(faces.reference, SIMPLE).astype(np.float64))
+    painted = softened(faces.painting, SIMPLE).astype(np.float64)
     return tuple(_plan(faces, seen[inside], painted[inside], count) for count in COUNTS)
 
 
 def _plan(faces: Faces, seen: Array, painted: Array, count: int) -> ValuePlan:
-    cuts = thresholds(seen, count)
+    cuts = faces.brought.sitter.kept.made(("cuts", count), lambda: thresholds(seen, count))
     first, second = np.digitize(seen, cuts), np.digitize(painted, cuts)
     masses = []
     for k, name in enumerate(NAMES[count]):
