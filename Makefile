@@ -25,7 +25,7 @@ demo: $(VENV)/has-demo model
 	$(RUN) demo/run.py
 
 test: $(VENV)/has-test model
-	$(RUN) -m pytest -m "network or not network" --cov --cov-report=term
+	$(RUN) -m pytest -n auto --dist loadfile -m "network or not network" --cov --cov-report=term
 
 lint: $(VENV)/has-lint
 	$(VENV)/bin/ruff check .
