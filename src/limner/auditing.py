@@ -6,6 +6,7 @@ painting, both compared.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from importlib import import_module
@@ -70,10 +71,7 @@ def examine(
     settings = settings or Settings()
     check(settings)
     step = progress or _silent
-    sitter, painted = _both(reference, painting, settings, step)
-    stage, guessed = _stage(settings, painted)
-    if stage == "block-in":  # of few values less can be read than the points to start from already say
-        painted = look_on(painted, lambda: _mesh(settings.model))
+    sitter, (painted, stage, guessed) = _both(reference, painting, settings, step)
     step("reading the paint")
     carried = _carry(sitter, painted, settings)
     if carried is None or carried.refused or carried.doubts or carried.unpainted:
@@ -174,7 +172,11 @@ def _jobs(reference: Source, painting: Source, settings: Settings) -> tuple[Job,
     )
 
 
-def _both(reference: Source | Seen, painting: Source, settings: Settings, step: Progress) -> tuple[Seen, Seen]:
+_Painted = tuple[Seen, Stage, bool]
+"""A painting, its stage, and whether that is a guess."""
+
+
+def _both(reference: Source | Seen, painting: Source, settings: Settings, step: Progress) -> tuple[Seen, _Painted]:
     """Read both pictures, side by side unless one thread is asked for; of two errors the reference's is raised."""
     jobs = _jobs("" if isinstance(reference, Seen) else reference, painting, settings)
 
@@ -184,16 +186,21 @@ def _both(reference: Source | Seen, painting: Source, settings: Settings, step: 
     if any(job.placed is None for job in jobs):
         mesh()  # without one that is known at once
     if isinstance(reference, Seen):
-        return reference, look(jobs[1], mesh, step)
+        return reference, _painting(jobs[1], settings, mesh, step)
     if settings.threads == 1:
-        first, second = (look(job, mesh, step) for job in jobs)
-        return first, second
+        return look(jobs[0], mesh, step), _painting(jobs[1], settings, mesh, step)
     import_module("cv2")  # its own start-up fails now and then when two threads ask for it at once
     with ThreadPoolExecutor(max_workers=2) as pool:
-        looks = [pool.submit(look, job, mesh, step) for job in jobs]
+        first, second = pool.submit(look, jobs[0], mesh, step), pool.submit(_painting, jobs[1], settings, mesh, step)
         _load_what_comes_after()
-        first, second = (look.result() for look in looks)
-    return first, second
+        return first.result(), second.result()
+
+
+def _painting(job: Job, settings: Settings, mesh: Callable[[], Mesh], step: Progress) -> _Painted:
+    """Look at the painting, tell its stage, and look longer at a block-in, where the paint itself tells less."""
+    seen = look(job, mesh, step)
+    stage, guessed = _stage(settings, seen)
+    return (look_on(seen, mesh) if stage == "block-in" else seen), stage, guessed
 
 
 def _mesh(model: Path | None) -> Mesh:
@@ -233,6 +240,10 @@ def _carry(sitter: Seen, painted: Seen, settings: Settings) -> Carried | None:
         return replace(carry(*pair), head=carry_head(*pair, marks=sitter.points.hand))
     with ThreadPoolExecutor(max_workers=1) as pool:
         head = pool.submit(carry_head, *pair, marks=sitter.points.hand)
+        if settings.values:
+            from limner.values.faces import prepare
+
+            pool.submit(prepare, sitter.picture.pixels, sitter.points.mean)
         return replace(carry(*pair, threads=settings.threads), head=head.result())
 
 

@@ -53,6 +53,11 @@ class Sitter:
     """(3, 3) array: px of the frame to px of the decoded reference, homogeneous."""
     kept: Once = field(default_factory=Once, repr=False)
 
+    @property
+    def size(self) -> tuple[int, int]:
+        """Height and width of the frame."""
+        return self.lost.shape[0], self.lost.shape[1]
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Brought:
@@ -86,7 +91,7 @@ class Brought:
     @property
     def size(self) -> tuple[int, int]:
         """Height and width of the frame."""
-        return self.reference.shape[0], self.reference.shape[1]
+        return self.sitter.size
 
     def in_reference(self, places: Array) -> Array:
         """(..., 2) array: px of the decoded reference of places of the frame."""
@@ -106,15 +111,19 @@ def bring(reference: Pixels, painting: Pixels, reference_points: Array, painting
     outline_known = known[[10, 152, 234, 454, 468, 473]].all()
     if known.sum() < 400 or not outline_known:
         return None
-    key = "values", reference_points.tobytes()
-    sitter = once_of(reference).made(key, lambda: _sitter(reference, reference_points))
+    sitter = sitter_of(reference, reference_points)
     anchors = np.array([index for index in _ANCHORS if known[index]])
-    to_painting = _carried(sitter.points[anchors], painting_points[anchors], sitter.lost.shape[:2])
+    to_painting = _carried(sitter.points[anchors], painting_points[anchors], sitter.size)
     light, lost, partly = sampled(painting, to_painting)
     return Brought(sitter=sitter, painting=light, lost_painting=lost, partly=partly & ~lost, to_painting=to_painting)
 
 
-def _sitter(reference: Pixels, points: Array) -> Sitter:
+def sitter_of(reference: Pixels, points: Array) -> Sitter:
+    """The reference in the frame, made once as long as the decoded picture is kept; arguments as in :func:`bring`."""
+    return once_of(reference).made(("values", points.tobytes()), lambda: _drawn(reference, points))
+
+
+def _drawn(reference: Pixels, points: Array) -> Sitter:
     turn = _upright(points)
     width, height = round(2 * ROOM[0] * UNIT), round((ROOM[1] + ROOM[2]) * UNIT)
     y, x = np.mgrid[0:height, 0:width].astype(np.float32)

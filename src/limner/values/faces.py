@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from limner.pictures.cielab import lab_of_light, luminance
 from limner.settings import Stage
-from limner.values.bring import UNIT, Brought
+from limner.values.bring import UNIT, Brought, Sitter, sitter_of
 from limner.values.catchlights import EyeLights
 from limner.values.masses import in_masses
 from limner.values.match import Matched
@@ -112,10 +112,9 @@ class Faces:
 
 def faces_of(brought: Brought, matched: Matched, flesh: Mask, stage: Stage, shine: Shine | None = None) -> Faces:
     """The values of both faces and the regions in them."""
-    kept = brought.sitter.kept
     matched = replace(matched, painting=_filled_in(brought, matched.painting))
-    seen, painted = kept.made("seen", lambda: values_of(brought.reference)), values_of(matched.painting)
-    outline = kept.made("outline", lambda: outline_mask(brought.points, brought.size))
+    seen, painted = _seen(brought.sitter), values_of(matched.painting)
+    outline = _outline(brought.sitter)
     return Faces(
         brought=brought,
         matched=matched,
@@ -125,19 +124,42 @@ def faces_of(brought: Brought, matched: Matched, flesh: Mask, stage: Stage, shin
         flesh=flesh,
         outline=outline,
         held=~(brought.lost_reference | brought.lost_painting),
-        masks=kept.made("masks", lambda: _masks(brought, flesh)),
+        masks=_masks(brought.sitter),
         shine=shine,
     )
 
 
-def _masks(brought: Brought, flesh: Mask) -> dict[str, Mask]:
+def prepare(reference: NDArray[np.uint8], points: Array) -> None:
+    """Make what belongs to the reference alone before a painting is there; arguments as in ``bring``."""
+    if np.isfinite(points).all():
+        sitter = sitter_of(reference, points)
+        for make in (_seen, _outline, _masks):
+            make(sitter)
+
+
+def _seen(sitter: Sitter) -> Plane:
+    return sitter.kept.made("seen", lambda: values_of(sitter.light))
+
+
+def _outline(sitter: Sitter) -> Mask:
+    return sitter.kept.made("outline", lambda: outline_mask(sitter.points, sitter.size))
+
+
+def _flesh(sitter: Sitter) -> Mask:
+    return sitter.kept.made("flesh", lambda: face_mask(sitter.points, sitter.size, UNIT))
+
+
+def _masks(sitter: Sitter) -> dict[str, Mask]:
     """The regions; a neck only where it shows flesh."""
-    masks = region_masks(brought.points, brought.size, UNIT)
-    if "neck" in masks and not is_flesh(
-        *(lab_of_light(brought.reference[mask].mean(axis=0)) for mask in (masks["neck"], flesh))
-    ):
-        del masks["neck"]
-    return masks
+
+    def make() -> dict[str, Mask]:
+        masks = region_masks(sitter.points, sitter.size, UNIT)
+        parts = [masks["neck"], _flesh(sitter)] if "neck" in masks else []
+        if parts and not is_flesh(*(lab_of_light(sitter.light[mask].mean(axis=0)) for mask in parts)):
+            del masks["neck"]
+        return masks
+
+    return sitter.kept.made("masks", make)
 
 
 def _filled_in(brought: Brought, painting: Plane) -> Plane:
@@ -154,7 +176,7 @@ def _filled_in(brought: Brought, painting: Plane) -> Plane:
 
 def flesh_of(brought: Brought) -> Mask:
     """Where the face is flesh; (h, w) array."""
-    return brought.sitter.kept.made("flesh", lambda: face_mask(brought.points, brought.size, UNIT))
+    return _flesh(brought.sitter)
 
 
 def values_of(light: Plane) -> Plane:

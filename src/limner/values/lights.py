@@ -28,9 +28,9 @@ FLAT_LIGHTS = 0.4
 """Share of them that may be wanting, or too much (our choice)."""
 SMALL = 0.2
 """Pupil distances: what is narrower than this is a small light (our choice)."""
-HEIGHT = 0.48
+HEIGHT = 0.38
 """Least height of a small light above its surroundings, steps (our choice)."""
-ABOVE_TEXTURE = 5.5
+ABOVE_TEXTURE = 5.2
 """The same in robust standard deviations of the paint's own texture."""
 LEAST_AREA, MOST_AREA = 0.0012, 0.04
 """Squared pupil distances (our choice)."""
