@@ -152,6 +152,9 @@ def test_the_typical_error_is_the_root_mean_square_over_the_parts():
     assert found.value == pytest.approx(math.sqrt(0.0017))
     assert found.low < found.value < found.high
     assert drawing_error(record()) is None
+    flat = drawing_error(record(shifts=shifted(0.0009, 0.0025), stage="block-in"))
+    assert (flat.value, flat.low) == (found.value, found.low)
+    assert flat.high == pytest.approx(found.high / 0.75)  # ways read small on flat values
 
 
 def test_drawings_are_compared_over_the_parts_read_in_both():
