@@ -110,6 +110,44 @@ def test_one_eye_too_wide_is_not_laid_on_the_other():
     assert not {"eyes", "eye_right"} & {c.unit for c in result.corrections}
 
 
+BROWS = {side: list(FEATURES[f"brow_{side}"].indices) for side in ("left", "right")}
+
+
+@pytest.mark.parametrize(
+    ("left", "right", "units"),
+    [
+        (-4.0, 0.0, ["brow_left"]),
+        (-3.0, -0.5, ["brow_left", "brow_right"]),
+        (4.0, 1.0, ["brow_left", "brow_right"]),
+        (-4.0, -4.0, ["brows"]),
+        (-5.0, -4.0, ["brows"]),
+    ],
+    ids=["one alone", "one hardly", "one much less", "both", "both nearly"],
+)
+def test_no_brow_is_moved_with_the_other_only_to_be_moved_back(left, right, units):
+    """What each of a pair needs may go the same way and still be no step for both; nothing is moved to and fro."""
+    result = judged(norms.moved(norms.moved(norms.norms_mm(), BROWS["left"], 0.0, left), BROWS["right"], 0.0, right))
+    assert [c.unit for c in result.corrections] == units
+    apart = np.linalg.norm(norms.norms_mm()[473] - norms.norms_mm()[468])
+    needed = {"brow_left": -left / apart, "brow_right": -right / apart, "brows": -(left + right) / 2 / apart}
+    for step in result.corrections:
+        assert step.dy.value == pytest.approx(needed[step.unit], abs=0.005)
+
+
+@pytest.mark.parametrize(("left", "right", "units"), [(1.15, 1.06, 2), (1.15, 1.0, 1), (1.15, 1.12, 1)])
+def test_no_eye_is_narrowed_with_the_other_only_to_be_widened_again(left, right, units):
+    painted = norms.widened(norms.widened(norms.norms_mm(), norms.EYE_LEFT, left), norms.EYE_RIGHT, right)
+    steps = judged(painted).corrections
+    assert len(steps) == units
+    assert all(step.along.value < 0 for step in steps)
+
+
+@pytest.mark.parametrize("way", [(4.0, 0.0), (-4.0, 0.0), (0.0, 3.0)])
+def test_one_eye_in_the_wrong_place_is_one_step_on_that_eye(way):
+    result = judged(norms.moved(norms.norms_mm(), norms.EYE_LEFT, *way))
+    assert [c.unit for c in result.corrections] == ["eye_left"]
+
+
 def test_steps_come_large_to_small_and_what_is_foreseen_only_falls():
     painted = norms.widened(norms.widened(norms.norms_mm(), norms.EYE_LEFT, 1.15), norms.EYE_RIGHT, 1.15)
     result = judged(norms.moved(painted, norms.MOUTH, 3.0, 4.0))

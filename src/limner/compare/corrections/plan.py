@@ -131,7 +131,7 @@ def _fitted(unit: Unit, painted: Array, ground: _Ground) -> tuple[Fit, frozenset
         return None
     kept = kept_ways(one, ground.told)
     if unit.level == "pair":
-        kept &= _shared(unit, painted, ground)
+        kept &= _shared(unit, one, painted, ground)
     apart = {id_ for one in ground.result.apart for id_ in one.measures}
     kept = frozenset(way for way in kept if not apart & set(unit.ways[way]))
     if not kept:
@@ -140,17 +140,23 @@ def _fitted(unit: Unit, painted: Array, ground: _Ground) -> tuple[Fit, frozenset
     return replace(one, amounts=np.where(keep, one.amounts, 0.0)), kept
 
 
-def _shared(unit: Unit, painted: Array, ground: _Ground) -> frozenset[str]:
-    """The ways both of a pair have to move, the same way and each beyond its doubt: one eye is not laid on both."""
+def _shared(unit: Unit, pair: Fit, painted: Array, ground: _Ground) -> frozenset[str]:
+    """The ways both of a pair have to move, the same way and each beyond its doubt: one eye is not laid on both.
+
+    Nor may the pair's common amount be so much more than one of them needs that this one had to go back afterwards.
+    """
     should, sigma = ground.result.should_be, ground.result.point_sigma
-    own = [
-        fit(alone, painted, should, sigma, ground.by_id, ground.pupils)
-        for alone in FEATURE_UNITS
-        if alone.features[0] in unit.features
-    ]
-    ways = [kept_ways(one, ground.told) for one in own]
-    same = np.sign(own[0].amounts) == np.sign(own[1].amounts)
-    return frozenset(way for way, alike in zip(WAYS, same, strict=True) if alike and way in ways[0] and way in ways[1])
+    shared = frozenset(WAYS)
+    for alone in FEATURE_UNITS:
+        if alone.features[0] not in unit.features:
+            continue
+        own = fit(alone, painted, should, sigma, ground.by_id, ground.pupils)
+        left = replace(own, amounts=own.amounts - pair.amounts)
+        alike, back = own.amounts * pair.amounts > 0, left.amounts * pair.amounts < 0
+        again = kept_ways(left, ground.told)
+        shared &= {way for way in kept_ways(own, ground.told) if alike[WAYS.index(way)]}
+        shared -= {way for way in again if back[WAYS.index(way)]}
+    return shared
 
 
 def _heaviest_first(units: Sequence[Unit], ground: _Ground) -> list[Unit]:
