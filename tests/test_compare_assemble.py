@@ -140,6 +140,13 @@ def test_pixels_that_are_refused_say_nothing_and_the_painter_is_told():
     assert "a line drawing" in comparison.warnings[0].text
 
 
+def test_the_painter_is_told_when_the_edges_of_values_spoke_too():
+    shown = dataclasses.replace(carried(WIDER), by_shapes=True)
+    assert [n.code for n in compare(REFERENCE, found(WIDER), carried=shown).warnings] == ["shapes_spoke"]
+    alone = compare(REFERENCE, found(WIDER), carried=shown, settings=Settings(witness="mesh"))
+    assert not alone.warnings
+
+
 def test_the_mesh_can_be_asked_for_alone():
     shown = carried(WIDER, unpainted={"nose": "bare ground there"})
     comparison = compare(REFERENCE, found(WIDER), carried=shown, settings=Settings(witness="mesh"))

@@ -23,10 +23,11 @@ from limner.proving.trials import crop_to_face
 from limner.proving.truth import true_deviations
 from limner.register import carry
 from limner.register.belief import Signs, weigh
-from limner.register.bring import PX_PER_PUPILS, Brought, Sitter, apply, bring, draw, lay, turned_back
+from limner.register.bring import FACE, PX_PER_PUPILS, Brought, Sitter, apply, bring, draw, lay, turned_back
 from limner.register.carrying import fitted_points
 from limner.register.flow import agreed, at, dense_flow, turned_round
 from limner.register.local import Fits, Window, local_fits, windows_round
+from limner.register.repaint import repainted, rule
 from limner.register.tone import Look, Planes, Quality, evened, has_colour, planes
 from limner.register.wholes import with_wholes
 
@@ -73,6 +74,19 @@ def pulled(pixels: Pixels, middle: NDArray[np.float64], reach: float) -> Pixels:
         source = source - (bent(source, middle, reach) - target)
     x, y = source[..., 0].astype(np.float32), source[..., 1].astype(np.float32)
     return np.asarray(cv2.remap(pixels, x, y, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE), dtype=np.uint8)
+
+
+def brought_of(reference: NDArray[np.float64], painting: NDArray[np.float64]) -> Brought:
+    """Two planes of L* as if already in the working frame, with points all over them."""
+
+    def lab(plane: NDArray[np.float64]) -> NDArray[np.float32]:
+        return np.dstack([plane, np.zeros((*plane.shape, 2))]).astype(np.float32)
+
+    height, width = reference.shape
+    places = np.random.default_rng(0).uniform([0, 0], [width - 1, height - 1], (478, 2))
+    still = np.eye(2, 3)
+    sitter = Sitter(lab=lab(reference), places=places, from_reference=still, extent=FACE)
+    return Brought(sitter=sitter, painting=lab(painting), found=places, to_painting=still)
 
 
 def test_a_picture_carried_onto_itself_stays(sitter):
@@ -195,6 +209,55 @@ def test_a_planted_size_is_recovered_in_paint(sitter, reader, kind, slip, measur
     read = true_deviations(points.mean, told.points)[measure]
     assert abs(true) > 3 * give
     assert read == pytest.approx(true, abs=give)
+
+
+@pytest.mark.parametrize("values", [2, 3])
+def test_the_edge_of_a_shadow_tells_where_it_was_moved(values):
+    """Soft forms, painted in flat values after a known map: repainted in these, the reference shows the map better."""
+    y, x = np.mgrid[0:400, 0:360].astype(np.float64)
+    places = np.stack([x, y], axis=-1)
+
+    def light(at_: NDArray[np.float64]) -> NDArray[np.float64]:
+        form = sum(
+            sign * np.exp(-(((at_ - np.array(centre)) / size) ** 2).sum(axis=-1))
+            for centre, size, sign in (
+                ((120, 150), 45, 1.0),
+                ((250, 160), 60, -1.0),
+                ((180, 280), 50, 1.0),
+                ((90, 300), 55, -1.0),
+            )
+        )
+        return 50 + 30 * np.asarray(form)
+
+    middle, reach = np.array([180.0, 200.0]), 80.0
+    source = places.copy()
+    for _ in range(40):
+        source = source - (bent(source, middle, reach) - places)
+    steps = np.linspace(20, 80, values + 1)
+    flat = np.linspace(30, 75, values)[np.digitize(light(source), steps[1:-1])]
+    brought = brought_of(light(places), cv2.GaussianBlur(flat, (0, 0), 1.0))
+    true = bent(places, middle, reach) - places
+    start = agreed(dense_flow(brought))
+    by_shapes = agreed(dense_flow(brought, repainted(brought, start)))
+    inner = (slice(100, 320), slice(80, 280))
+    off, nearer = (np.hypot(*np.moveaxis((flow - true)[inner], -1, 0)).mean() for flow in (start, by_shapes))
+    assert nearer < 0.7 * off
+
+
+def test_a_painting_with_all_tones_is_not_read_by_shapes(sitter):
+    pixels, points = sitter
+    shown = as_picture(paint(pixels, Brush.random("glazes", 2)))
+    assert not carry(as_picture(pixels), points, shown, points).by_shapes
+
+
+def test_the_rule_of_the_tones_rises_whatever_the_paint():
+    rng = np.random.default_rng(4)
+    own = rng.uniform(10, 90, 5000).astype(np.float32)
+    painted = (np.where(own < 50, 25, 60) + rng.normal(0, 15, 5000)).astype(np.float32)
+    light, tones = rule(own, painted)
+    assert (np.diff(light) > 0).all()
+    assert (np.diff(tones) >= 0).all()
+    assert np.interp([20, 80], light, tones) == pytest.approx([25, 60], abs=4)
 
 
 @pytest.mark.parametrize(

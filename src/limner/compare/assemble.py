@@ -108,7 +108,7 @@ def compare(
         *_scale_notices(scale, framed, settings, testimony),
         *(() if any(f.id == "turn" for f in weighed.whole) else pose_notices(here.pose, there.pose)),
         *_stretched(weighed.whole),
-        *_refusals(carried, settings),
+        *_of_paint(carried, settings),
     )
     should, evened = belongs(weighed.framed_as_seen, framed, testimony, weighed.common)
     seen = weighed.seen
@@ -218,8 +218,12 @@ def _scale_notices(scale: ScaleReport, framed: Framed, settings: Settings, testi
     return tuple(notices)
 
 
-def _refusals(carried: Carried | None, settings: Settings) -> tuple[Notice, ...]:
-    if carried is None or carried.refused is None or settings.witness == "mesh":
+def _of_paint(carried: Carried | None, settings: Settings) -> tuple[Notice, ...]:
+    """How the paint was read, where it could not be or was in more than the usual way."""
+    if carried is None or settings.witness == "mesh":
         return ()
+    if carried.refused is None:
+        text = "The painting has few tones, so the edges of its values were read as drawing too."
+        return (Notice(code="shapes_spoke", text=text),) if carried.by_shapes else ()
     text = f"The paint itself could not be read ({carried.refused}), so the face finder speaks alone: sizes read small."
     return (Notice(code="pixels_refused", text=text),)

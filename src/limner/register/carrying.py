@@ -19,7 +19,8 @@ from limner.register.bring import Brought, Sitter, apply, lay, sitter_of
 from limner.register.carried import Carried
 from limner.register.flow import agreed, at, dense_flow, fine_flow
 from limner.register.local import Window, Windows, local_fits, windows_round
-from limner.register.tone import Look, planes
+from limner.register.repaint import repainted
+from limner.register.tone import Look, planes, planes_of_shapes
 from limner.register.wholes import with_wholes
 
 Array = NDArray[np.float64]
@@ -68,7 +69,7 @@ def carry(reference: Picture, points: FacePoints, painting: Picture, found: Face
         points: its points.
         painting: the photo of the canvas.
         found: the points found in it, as the start.
-        threads: 2 makes the two fits side by side; the result is the same.
+        threads: 2 makes two fits side by side; the result is the same.
 
     Returns:
         The carried points, in px of the painting as decoded, with how far they are believed; ``refused`` says why not.
@@ -81,19 +82,23 @@ def carry(reference: Picture, points: FacePoints, painting: Picture, found: Face
     start = agreed(flows)
     laid = Laid(brought, start)
     full = has_all_tones(laid)
+    shapes: Plane | None = None
     if full:
         start = fine_flow(brought)
+    else:
+        shapes = repainted(brought, start)
+        start = agreed(dense_flow(brought, shapes))
     coarse = brought.places + at(start, brought.places)
+    jobs = [(which, lightness) for lightness in ((None,) if full else (None, shapes)) for which in range(len(LOOKS))]
 
-    def fit(which: int) -> tuple[Array, Array]:
-        return _fit(brought, start, coarse, which, full=full)
+    def fit(job: tuple[int, Plane | None]) -> tuple[Array, Array]:
+        return _fit(brought, start, coarse, *job, full=full)
 
     if threads == 1:
-        fits = [fit(which) for which in range(len(LOOKS))]
+        fits = [fit(job) for job in jobs]
     else:
-        with ThreadPoolExecutor(max_workers=1) as pool:
-            other = pool.submit(fit, 1)
-            fits = [fit(0), other.result()]
+        with ThreadPoolExecutor(max_workers=threads) as pool:
+            fits = list(pool.map(fit, jobs))
     runs, doubts = zip(*fits, strict=True)
     mean = np.mean(runs, axis=0)
     verdict = judge(laid, flows, Seen(points=mean, runs=np.stack(runs), sigma=np.mean(doubts, axis=0)))
@@ -104,12 +109,19 @@ def carry(reference: Picture, points: FacePoints, painting: Picture, found: Face
         unpainted=verdict.unpainted,
         doubts=verdict.doubts,
         refused=verdict.refused,
+        by_shapes=shapes is not None,
     )
 
 
-def _fit(brought: Brought, start: Plane, coarse: Array, which: int, *, full: bool) -> tuple[Array, Array]:
-    """(478, 2) and (478,) arrays, working px: the points by the close (0) or the wide (1) fits, and their doubt."""
-    made = planes(brought, LOOKS[which])
+def _fit(
+    brought: Brought, start: Plane, coarse: Array, which: int, shapes: Plane | None, *, full: bool
+) -> tuple[Array, Array]:
+    """(478, 2) and (478,) arrays, working px: the points by the close (0) or the wide (1) fits, and their doubt.
+
+    With (h, w) ``shapes`` the repainted reference is compared, else the reference as it is.
+    """
+    look = LOOKS[which]
+    made = planes(brought, look) if shapes is None else planes_of_shapes(brought, shapes, look)
     run, doubt = coarse.copy(), np.zeros(len(coarse))
     for rows, windows in brought.sitter.kept.made(("windows", which), lambda: _windows(brought.places, which)):
         fits = local_fits(start, made, windows, ROUNDS if full else FEW_ROUNDS)

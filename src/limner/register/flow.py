@@ -62,9 +62,14 @@ SETTINGS = (
 )
 
 
-def dense_flow(brought: Brought) -> Plane:
-    """(3, h, w, 2) array: displacement from the reference to the painting in working px, one for each setting."""
-    greys = {look: _greys(brought, look) for look in (_SHARP, _SOFT)}
+def dense_flow(brought: Brought, lightness: Plane | None = None) -> Plane:
+    """(3, h, w, 2) array: displacement from the reference to the painting in working px, one for each setting.
+
+    Args:
+        brought: both faces.
+        lightness: (h, w) array, L*: what stands for the reference; its own where ``None``.
+    """
+    greys = {look: _greys(brought, look, lightness) for look in (_SHARP, _SOFT)}
     return np.stack([_one(greys[setting.look], setting, COARSE) for setting in SETTINGS])
 
 
@@ -97,10 +102,13 @@ def turned_round(flow: Plane, rounds: int = 6) -> Plane:
     return forward
 
 
-def _greys(brought: Brought, look: Look) -> tuple[Grey, Grey]:
+def _greys(brought: Brought, look: Look, lightness: Plane | None = None) -> tuple[Grey, Grey]:
     """Both pictures' evened lightness in 8 bits."""
     sitter = brought.sitter
-    first = sitter.kept.made(("grey", look), lambda: _eight(evened_sitter(sitter, look).plane))
+    if lightness is None:
+        first = sitter.kept.made(("grey", look), lambda: _eight(evened_sitter(sitter, look).plane))
+    else:
+        first = _eight(evened(lightness, look))
     return first, _eight(evened(brought.painting[..., 0], look))
 
 

@@ -92,6 +92,12 @@ def planes(brought: Brought, look: Look) -> list[Planes]:
     ]
 
 
+def planes_of_shapes(brought: Brought, lightness: Plane, look: Look) -> list[Planes]:
+    """The lightness alone, with (h, w) L* ``lightness`` in the reference's place."""
+    own, painting = Quality(evened(lightness, look)), Quality(evened(brought.painting[..., 0], look))
+    return [Planes(reference=own, painting=painting, weight=1.0)]
+
+
 def has_colour(brought: Brought) -> bool:
     """Whether the painting's face holds more than one hue, so that colour can be compared at all."""
     middle = brought.found.mean(axis=0)
