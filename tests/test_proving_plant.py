@@ -9,8 +9,8 @@ import pytest
 from limner.errors import UsageError
 from limner.proving.leave import FEATURES, leave_out, toned_blank
 from limner.proving.plans import plantings
-from limner.proving.plant import deform, displacement, plant
-from limner.proving.pulls import FALLOFFS, fade
+from limner.proving.plant import deform, displacement, plant, plant_gently
+from limner.proving.pulls import FALLOFFS, Pull, fade
 from limner.proving.slips import KINDS, Slip
 from limner.proving.truth import true_deviations
 from proving_face import invented_points
@@ -209,6 +209,35 @@ def test_the_picture_outside_a_slip_is_untouched_and_the_source_is_never_written
 def test_a_slip_that_would_fold_the_picture_is_refused():
     with pytest.raises(UsageError, match="fold"):
         plant(np.zeros((900, 900, 3), np.uint8), POINTS, Slip(kind="nose_width", amount=1.5))
+
+
+def test_a_slip_that_would_fold_a_face_is_planted_smaller_and_says_so():
+    asked = (Slip(kind="nose_width", amount=1.5), Slip(kind="chin", amount=0.1))
+    planted = plant_gently(np.zeros((900, 900, 3), np.uint8), POINTS, asked)
+    assert 0 < planted.slips[0].amount < 1.5
+    assert planted.slips[1].amount / 0.1 == pytest.approx(planted.slips[0].amount / 1.5)
+    gentle = (Slip(kind="nose_width", amount=0.2),)
+    assert plant_gently(np.zeros((900, 900, 3), np.uint8), POINTS, gentle).slips == gentle
+
+
+def test_a_strong_stretch_that_folds_nothing_can_be_undone():
+    """Its slope passes 2 at the edge, where full steps of a fixed-point iteration swing ever wider."""
+    narrower = Pull(
+        centre=np.array([50.0, 50.0]),
+        axes=np.eye(2),
+        radii=(20.0, 20.0),
+        matrix=np.diag([-0.45, 0.0]),
+        shift=np.zeros(2),
+        reach=1.6,
+        falloff="bump",
+    )
+    x = np.linspace(0, 100, 401)
+    places = np.stack([x, np.full_like(x, 50.0)], axis=1)
+    there = narrower.forward(places)
+    steps = np.diff(there[:, 0]) / np.diff(x)
+    assert steps.min() > 0
+    assert steps.max() > 2
+    assert np.abs(narrower.inverse(there) - places).max() < 0.02
 
 
 @pytest.mark.parametrize(

@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from contextlib import suppress
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from limner.errors import UsageError
-from limner.proving.pulls import Pull
+from limner.proving.pulls import FoldError, Pull
 from limner.proving.slips import Slip, pulls_of
 
 Array = NDArray[np.float64]
 Pixels = NDArray[np.uint8]
 
 _GRID = 2
+_GENTLER = (1.0, 0.8, 0.65, 0.5, 0.4, 0.3, 0.2)
+"""Shares of its amounts that a set of slips is planted with, in turn, until it does not fold the face."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -96,3 +99,15 @@ def plant(pixels: Pixels, points: Array, slips: Slip | Iterable[Slip]) -> Plante
     chosen = (slips,) if isinstance(slips, Slip) else tuple(slips)
     moves = displacement(chosen, points)
     return Planted(pixels=deform(pixels, moves), points=moves(points), slips=chosen, moves=moves)
+
+
+def plant_gently(pixels: Pixels, points: Array, slips: tuple[Slip, ...]) -> Planted:
+    """As :func:`plant`; amounts that would fold this face over itself are planted smaller, as small as need be.
+
+    Narrow eyes have no room for a lid opened by a quarter. What was planted in the end is in ``slips``.
+    """
+    for gentler in _GENTLER:
+        chosen = tuple(replace(slip, amount=gentler * slip.amount) for slip in slips)
+        with suppress(FoldError):
+            return plant(pixels, points, chosen)
+    return plant(pixels, points, chosen)

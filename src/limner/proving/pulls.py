@@ -11,10 +11,18 @@ from numpy.typing import NDArray
 from limner.errors import UsageError
 
 Array = NDArray[np.float64]
+
+
+class FoldError(UsageError):
+    """A planted slip is so strong that it folds the picture over itself."""
+
+
 Falloff = Literal["quintic", "septic", "cosine", "bump", "hill"]
 FALLOFFS: tuple[Falloff, ...] = ("quintic", "septic", "cosine", "bump", "hill")
 
-_STEPS = 60
+_SHARES = (*[1.0] * 20, *[0.5] * 40, *[0.2] * 80)
+"""Of each step that is taken: a pull that stretches the picture to twice and more its size somewhere swings ever wider
+in full steps, though it folds nothing."""
 _CLOSE = 0.005
 
 
@@ -99,21 +107,21 @@ class Pull:
     def inverse(self, xy: Array) -> Array:
         """Where (N, 2) points came from, px, by fixed-point iteration.
 
-        Raises :class:`UsageError` when the pull is so strong that it folds the picture over itself.
+        Raises :class:`FoldError` when the pull is so strong that it folds the picture over itself.
         """
         x0, y0, x1, y1 = self.box()
         inside = (xy[:, 0] > x0) & (xy[:, 0] < x1) & (xy[:, 1] > y0) & (xy[:, 1] < y1)
         out = xy.astype(np.float64, copy=True)
         index = np.flatnonzero(inside)
-        for _ in range(_STEPS):
+        for share in _SHARES:
             if not len(index):
                 return out
-            came = xy[index] - self.added(out[index])
-            moving = np.abs(came - out[index]).max(axis=1) > _CLOSE
-            out[index] = came
+            step = xy[index] - self.added(out[index]) - out[index]
+            moving = np.abs(step).max(axis=1) > _CLOSE
+            out[index] += share * step
             index = index[moving]
         if len(index):
-            raise UsageError(
+            raise FoldError(
                 "A planted slip must be gentle enough not to fold the picture; this one is not. Plant a smaller amount."
             )
         return out

@@ -12,7 +12,7 @@ from limner.auditing import audit
 from limner.errors import FaceError
 from limner.proving.photograph import Shot, rephotograph
 from limner.proving.plans import Plan, plantings
-from limner.proving.plant import plant
+from limner.proving.plant import plant_gently
 from limner.proving.render import Brush, Kind, paint
 from limner.proving.score import Reading
 from limner.proving.slips import Slip
@@ -128,7 +128,8 @@ def readings(result: AuditResult, truth: dict[str, float], number: int) -> tuple
 
 def run_trial(bench: Bench, trial: Trial) -> Outcome:
     """Plants, paints, photographs and audits, once with the best witness and once with the face finder alone."""
-    planted = plant(bench.pixels, bench.points, trial.slips)
+    planted = plant_gently(bench.pixels, bench.points, trial.slips)
+    trial = replace(trial, slips=planted.slips)
     photo = rephotograph(paint(planted.pixels, trial.brush), trial.shot)
     truth = true_deviations(bench.points, planted.points, bench.settings.hold)
     told = []
