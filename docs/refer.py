@@ -17,6 +17,7 @@ from limner.cli.applied import TAKEN
 from limner.cli.examples import EXAMPLES
 from limner.cli.main import COMMANDS
 from limner.config import KEYS
+from limner.values.apart import value_names
 from pieces import NOTE, cell, line, paragraphs
 from referdata import json_page, python_page
 
@@ -130,6 +131,11 @@ def settings_page() -> str:
             "| key | value | when not given | option of |",
             "|---|---|---|---|",
             *rows,
+            "",
+            "## Value and colour under intended\n",
+            "Beside measures and parts, `[intended]` takes these names of regions, edges and kinds of findings of the",
+            "values. A kind stands for every finding of that kind, wherever it is.\n",
+            f"{', '.join(f'`{name}`' for name in value_names())}.",
             "",
         ]
     )

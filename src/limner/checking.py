@@ -38,5 +38,14 @@ def check(settings: Settings) -> None:
     check_canvas(settings)
     if settings.placement is not None:
         parse_placement(settings.placement)
-    check_intended(settings)
+    check_intended(settings, _of_values(settings))
     parse_match(settings.match)
+
+
+def _of_values(settings: Settings) -> tuple[str, ...]:
+    """Names of what may be meant so in value and colour; loaded only where something is meant so."""
+    if not settings.intended:
+        return ()
+    from limner.values.apart import value_names
+
+    return value_names()

@@ -124,3 +124,5 @@ class Apart:
     """Why; the painter's own words where it is intended."""
     measures: tuple[str, ...]
     """Ids of its measures that depart, called ``held`` or ``intended``."""
+    values: tuple[str, ...] = ()
+    """What departs of its value and colour, a plain sentence each; their findings are called ``intended``."""

@@ -12,7 +12,7 @@ from typing import Literal
 from limner.settings import State
 
 MatchBy = Literal["face", "ground", "patch", "strip"]
-ValueCall = Literal["off", "slight", "true", "unsure"]
+ValueCall = Literal["off", "slight", "true", "unsure", "intended"]
 FindingKind = Literal[
     "too light", "too dark", "lights", "darks", "scattered highlights", "shadows apart", "half-tones missing", "edge",
     "shadow edge", "cast shadow", "flat colour", "accent", "colour", "cast", "colour strength", "warm and cool",
@@ -69,7 +69,7 @@ class RegionValue:
     """Steps."""
     call: ValueCall
     reason: str | None
-    """Why it is unsure."""
+    """Why it is unsure; the painter's own words where it is meant so."""
     lost_reference: float
     """Share of the region, 0 to 1, in which the reference is burnt out or blocked up."""
     lost_painting: float
@@ -199,7 +199,7 @@ class ValuesReport:
     """In two, three, four and five values."""
     highlights: tuple[Highlight, ...]
     findings: tuple[ValueFinding, ...]
-    """Ranked: off by weight, then slight, then unsure."""
+    """Ranked: off by weight, then slight, then unsure; last what is meant so."""
     notes: tuple[str, ...]
     """What is to be known before reading on: what the match cannot see, what is unsure without a strip."""
     lamps: LampReport | None = None

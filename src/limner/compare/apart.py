@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import replace
 from typing import Literal
 
@@ -28,22 +28,24 @@ _HEAD = ("head", "hairline", "head_top", "ears")
 """Features of the big shape, which ``head`` names together."""
 
 
-def check_intended(settings: Settings) -> None:
+def check_intended(settings: Settings, of_values: Collection[str] = ()) -> None:
     """Refuse what is meant for something that is not there, or without a reason; and points that are not there.
+
+    ``of_values`` are names of what may be meant so in value and colour.
 
     Raises:
         UsageError: with the nearest name that is there; for an unknown point of ``settings.between``.
     """
-    known = [*PARTS, "head", *WHOLE, *FEATURES, *NOT_SEEN, *_catalogue(settings)]
+    known = [*PARTS, "head", *WHOLE, *FEATURES, *NOT_SEEN, *_catalogue(settings), *of_values]
     for name, reason in settings.intended:
         if name not in known:
             near = difflib.get_close_matches(name[:100], known, n=1, cutoff=NEAR)
             todo = (
                 f"Did you mean '{near[0]}'?"
                 if near
-                else f"Name a part ({', '.join(PARTS)}) or a measure of limner audit --list."
+                else f"Name a part ({', '.join(PARTS)}), a measure of limner audit --list, or a region of the values."
             )
-            raise UsageError(f"intended: there is no measure or part called '{name[:40]}'. {todo}")
+            raise UsageError(f"intended: there is no measure, part or region called '{name[:40]}'. {todo}")
         if not reason.strip():
             raise UsageError(f"intended, {name}: expected the reason in a few words, but it is empty; write it down.")
 

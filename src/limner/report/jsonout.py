@@ -196,6 +196,7 @@ def _apart(one: Apart) -> dict[str, Value]:
         "name": clean(one.name),
         "reason": None if one.reason is None else clean(one.reason),
         "measures": list(one.measures),
+        "values": [clean(text) for text in one.values],
     }
 
 

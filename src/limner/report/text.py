@@ -229,9 +229,9 @@ def _apart(page: Page, result: AuditResult, view: View) -> None:
         for one in rows:
             departs = [f"{m.name} {words.painted(m)}" for id_ in one.measures if (m := by_id.get(id_)) is not None]
             departs += [words.painted_whole(f) for f in result.whole if f.id in one.measures]
-            told = _joined(departs, view) if departs else "nothing departs there"
+            told = _plain(words.set_apart(one, _joined(departs, view) if departs else "", result))
             why = f" ({_plain(one.reason)})" if one.reason and kind == "intended" else ""
-            page.item("-", f"{one.name}{why}: {told}.")
+            page.item("-", f"{one.name}{why}: {told}")
 
 
 def _rest(page: Page, result: AuditResult, view: View) -> None:

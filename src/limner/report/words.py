@@ -6,7 +6,7 @@ from limner.compare.parts import NAMES, WIDE_PARTS
 from limner.compare.wording import degrees, rounded
 from limner.measure.catalogue import CATALOGUE
 from limner.measure.heads import HEADS
-from limner.result import MeasureResult, PlacementReport, ScaleReport, WholeFinding
+from limner.result import Apart, AuditResult, MeasureResult, PlacementReport, ScaleReport, WholeFinding
 
 UNITS = {"percent": "%", "percent of pupil distance": "% of eye distance", "degrees": "degrees"}
 """Unit of a deviation -> what is printed. Eye distance: the distance between the pupils."""
@@ -135,3 +135,17 @@ def of_placement(found: PlacementReport) -> str:
             meant.append(f"pupils {found.meant_pupils:.1f} mm apart")
         told += f" Meant, {found.meant_by}: {', '.join(meant)}."
     return "Placement: " + told
+
+
+def nothing_apart(one: Apart, result: AuditResult) -> str:
+    """What is said of what is meant so and does not depart."""
+    from limner.values.apart import of_values_only
+
+    unread = result.values is None and of_values_only(one.id)
+    return "values were not compared." if unread else "nothing departs there."
+
+
+def set_apart(one: Apart, drawing: str, result: AuditResult) -> str:
+    """How what is held or meant so departs: its drawing, as it was put in words, and its values."""
+    parts = [*([f"{drawing}."] if drawing else []), *one.values]
+    return " ".join(parts) if parts else nothing_apart(one, result)

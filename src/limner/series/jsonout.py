@@ -76,6 +76,7 @@ def _photo(series: Series, photo: Record | Skipped) -> Plain:
         "values": _typical(values_error(photo), 1.0),
         "off": sum(r.call == "off" for r in photo.readings),
         "values_off": None if photo.values_off is None else [clean(text) for text in photo.values_off],
+        "values_meant": [{"reason": clean(one.reason), "text": clean(one.text)} for one in photo.values_meant],
         "measures": [_reading(reading) for reading in photo.readings],
         "notices": [clean(text) for text in photo.notices],
     }

@@ -69,6 +69,16 @@ class Tone:
     sigma: float
 
 
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Meant:
+    """One departure of value or colour that is meant so."""
+
+    reason: str
+    """The painter's own words."""
+    text: str
+    """The departure as one plain sentence."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class Largest:
     """The largest move left."""
@@ -100,6 +110,8 @@ class Record:
     mend_first: tuple[str, ...]
     largest: Largest | None
     notices: tuple[str, ...] = ()
+    values_meant: tuple[Meant, ...] = ()
+    """What departs in value and colour and is meant so."""
 
     @property
     def off(self) -> tuple[Reading, ...]:

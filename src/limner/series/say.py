@@ -94,12 +94,16 @@ def painted(reading: Reading, record: Record, ruler: Ruler) -> str:
 
 def meant(record: Record, ruler: Ruler) -> list[str]:
     """What is held or meant so in one photo, a sentence for each reason."""
-    found = [r for r in record.readings if r.call in ("held", "intended")]
-    reasons = dict.fromkeys(r.reason or r.call for r in found)
-    return [
-        f"{why}: {'; '.join(f'{r.name} {painted(r, record, ruler)}' for r in found if (r.reason or r.call) == why)}."
-        for why in reasons
-    ]
+    told: dict[str, list[str]] = {}
+    drawn: dict[str, list[str]] = {}
+    for r in record.readings:
+        if r.call in ("held", "intended"):
+            drawn.setdefault(r.reason or r.call, []).append(f"{r.name} {painted(r, record, ruler)}")
+    for why, parts in drawn.items():
+        told[why] = [f"{'; '.join(parts)}."]
+    for one in record.values_meant:
+        told.setdefault(one.reason, []).append(one.text)
+    return [f"{why}: {' '.join(parts)}" for why, parts in told.items()]
 
 
 def give_or_take(reading: Reading, record: Record, ruler: Ruler) -> str:

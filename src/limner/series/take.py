@@ -15,7 +15,8 @@ from limner.face.points import FEATURES, NAMED_POINTS
 from limner.report.moves import find_moves
 from limner.result import AuditResult, Correction
 from limner.series.compare import Z95
-from limner.series.record import Amount, Largest, Reading, Record, Shift, Tone
+from limner.series.record import Amount, Largest, Meant, Reading, Record, Shift, Tone
+from limner.values.apart import places_apart
 
 Array = NDArray[np.float64]
 
@@ -69,6 +70,9 @@ def record_of(result: AuditResult, taken: str | None) -> Record:
         mend_first=result.mend_first,
         largest=_largest(result),
         notices=tuple(notice.text for notice in result.warnings if not notice.code.startswith(_SMALL_CODES)),
+        values_meant=tuple(
+            Meant(reason=one.reason or one.name, text=text) for one in result.apart for text in one.values
+        ),
     )
 
 
@@ -123,6 +127,7 @@ def _across(way: Array, line: Array) -> Array:
 def _tones(result: AuditResult) -> tuple[Tone, ...]:
     if result.values is None:
         return ()
+    meant = places_apart(result)
     return tuple(
         Tone(
             region=region.id,
@@ -131,7 +136,7 @@ def _tones(result: AuditResult) -> tuple[Tone, ...]:
             sigma=round(region.difference.sigma or 0.0, 6),
         )
         for region in result.values.regions
-        if region.difference.value is not None
+        if region.difference.value is not None and region.id not in meant
     )
 
 

@@ -82,6 +82,8 @@ def apart(result: AuditResult) -> list[dict[str, object]]:
             "reason": clean(one.reason or ""),
             "rows": [row(by_id[id_]) for id_ in one.measures if id_ in by_id]
             + [{"name": f.name, "painted": words.painted_whole(f)} for f in result.whole if f.id in one.measures],
+            "tones": [clean(text) for text in one.values],
+            "nothing": words.nothing_apart(one, result),
         }
         for one in result.apart
     ]
