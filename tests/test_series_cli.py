@@ -211,6 +211,45 @@ def test_one_process_and_two_find_the_same_and_a_toml_names_the_reference(studio
     assert not (tmp_path / "none").exists()
 
 
+@pytest.fixture
+def commission(studio: Path, tmp_path: Path) -> Path:
+    """A folder whose limner.toml names the reference, with two photos of the canvas."""
+    for name in ("reference.jpg", "session-3.jpg", "session-5.jpg"):
+        shutil.copy(studio / name, tmp_path / name)
+    (tmp_path / "limner.toml").write_text('reference = "reference.jpg"\n')
+    return tmp_path
+
+
+@pytest.mark.parametrize(
+    ("words", "told_by"),
+    [
+        (("session-3.jpg", "session-5.jpg"), "named in limner.toml"),
+        (("session-5.jpg", "reference.jpg", "session-3.jpg"), "named in limner.toml"),
+        (("reference.jpg", "session-3.jpg", "session-5.jpg"), "named in limner.toml"),
+        (("reference.jpg", "."), "named in limner.toml"),
+        ((".", "session-5.jpg"), "named in limner.toml"),
+        (("session-3.jpg", "session-5.jpg", "--reference", "reference.jpg", "--no-config"), "named by --reference"),
+        (("reference.jpg", "session-3.jpg", "session-5.jpg", "--no-config"), "the first picture given"),
+    ],
+    ids=["photos", "reference among them", "reference first", "folder", "folder and photo", "option", "no toml"],
+)
+def test_a_named_reference_is_used_and_every_other_picture_is_a_photo(commission, kept, five, words, told_by):
+    found = plain(*words, cwd=commission, kept=kept)
+    assert (found["reference"], found["reference_by"]) == ("reference.jpg", told_by)
+    assert [photo["name"] for photo in found["photos"]] == ["session-3.jpg", "session-5.jpg"]
+    text = run(*words, cwd=commission, kept=kept).stdout
+    assert f"The reference: {told_by}." in text
+
+
+def test_a_picture_before_a_folder_is_not_guessed_to_be_reference_or_photo(commission, kept):
+    (commission / "photos").mkdir()
+    done = run("session-3.jpg", "photos", cwd=commission, kept=kept)
+    assert done.returncode == 2
+    assert "is 'session-3.jpg' another reference, or a photo?" in done.stderr
+    asked = run("photos", "--reference", "session-3.jpg", cwd=commission, kept=kept)
+    assert "Expected photos of the canvas" in asked.stderr
+
+
 def test_what_was_kept_is_taken_and_a_cut_result_is_computed_again(studio, tmp_path):
     kept = tmp_path / "kept"
     photos = ["session-4.jpg", "session-5.jpg"]

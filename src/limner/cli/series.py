@@ -24,6 +24,7 @@ from limner.cli.choices import (
     QuietOption,
     StageChoice,
 )
+from limner.cli.followed import Followed, followed, same
 from limner.cli.out import coloured, columns, emit, shows_progress, tell
 from limner.cli.placed import check_files
 from limner.errors import UsageError
@@ -57,9 +58,12 @@ def series(
         list[Path] | None,
         typer.Argument(
             metavar="[REFERENCE] PHOTO...|FOLDER",
-            help="The photograph worked from, then the photos of the canvas, or folders that hold them. With a "
-            "limner.toml that names the reference, one FOLDER is enough.",
+            help="The photograph worked from, then the photos of the canvas, or folders that hold them. Where "
+            "limner.toml or --reference names the reference, all of these are photos, and one FOLDER is enough.",
         ),
+    ] = None,
+    reference: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="The photograph worked from; every PHOTO is then a photo.")
     ] = None,
     form: Annotated[Format, typer.Option("--format", help="How the result is printed.")] = Format.text,
     order: Annotated[
@@ -128,8 +132,8 @@ def series(
     Exit code 0 when nothing is off in the last photo, 1 when something is, 7 when a photo had to be skipped.
     """
     under = applied(ctx)
-    reference, photos = _given(pictures or [], under.config.path("reference"))
-    of_reference = under.about("reference", reference, points_reference, face_reference, quiet=quiet)
+    given = followed(pictures or [], reference, under.config)
+    of_reference = under.about("reference", given.reference, points_reference, face_reference, quiet=quiet)
     settings = Settings(
         hold=hold.value,
         intended=under.config.pairs("intended"),
@@ -143,15 +147,15 @@ def series(
         match=match,
         canvas=canvas,
     )
-    inputs = tuple(path for path in (reference, *photos, of_reference.points, model, under.config.file) if path)
+    read = (given.reference, *given.photos, of_reference.points, model, under.config.file)
+    inputs = tuple(path for path in read if path)
     wanted = {"--plot": plot, "--contact": contact, "--blink": blink, "--page": page}
     files = {option: path for option, path in wanted.items() if path is not None}
     check_files(files, _ENDINGS, inputs)
     from limner.series.run import Plan
 
     asked = _Asked(
-        reference=reference,
-        photos=photos,
+        given=given,
         inputs=inputs,
         files=files,
         form=form,
@@ -173,8 +177,7 @@ def series(
 class _Asked:
     """One series as it was asked for."""
 
-    reference: Path
-    photos: list[Path]
+    given: Followed
     inputs: tuple[Path, ...]
     files: dict[str, Path]
     form: Format
@@ -191,13 +194,15 @@ def _told(asked: _Asked) -> int:
     from limner.series.run import run_series
     from limner.series.surface import unlike
 
-    taken = photos_in(asked.photos, leave_out=[asked.reference, *asked.files.values()])
+    reference = asked.given.reference
+    taken = photos_in(asked.given.photos, leave_out=[reference, *asked.files.values()])
     inputs = (*asked.inputs, *taken)
     check_files(asked.files, _ENDINGS, inputs)
     with _bar(quiet=asked.quiet) as step:
-        run = run_series(asked.reference, taken, asked.plan, step)
+        run = run_series(reference, taken, asked.plan, step)
         remarks = (*run.series.remarks, *unlike(run.series, asked.states))
-        run = replace(run, series=replace(run.series, notes=asked.notes, remarks=remarks))
+        told_by = asked.given.told_by
+        run = replace(run, series=replace(run.series, notes=asked.notes, remarks=remarks, reference_by=told_by))
         drawn = {option: _drawn(option, path, run) for option, path in asked.files.items()}
     write_together({path: drawn[option] for option, path in asked.files.items()}, inputs=inputs)
     emit(_printed(run.series, asked.form))
@@ -209,19 +214,15 @@ def _watched(asked: _Asked) -> int:
     from limner.series.order import is_photo
     from limner.series.watch import arrivals
 
-    if len(asked.photos) != 1 or asked.form is not Format.text:
+    if len(asked.given.photos) != 1 or asked.form is not Format.text:
         raise UsageError("--watch: expected one folder, and the text format.")
-    (folder,) = asked.photos
-    for _ in arrivals(folder, [asked.reference, *asked.files.values()]):
-        if any(is_photo(path) and not _same(path, asked.reference) for path in folder.iterdir()):
+    reference, (folder,) = asked.given.reference, asked.given.photos
+    for _ in arrivals(folder, [reference, *asked.files.values()]):
+        if any(is_photo(path) and not same(path, reference) for path in folder.iterdir()):
             _told(asked)
         if not asked.quiet:
             tell(f"limner: watching '{folder.name or folder}' for photos; Ctrl-C ends it.")
     return 0
-
-
-def _same(one: Path, other: Path) -> bool:
-    return os.path.realpath(one) == os.path.realpath(other)
 
 
 _ENDINGS = {"--plot": (".png", ".svg"), "--contact": (".png",), "--blink": (".gif", ".webp"), "--page": (".html",)}
@@ -248,15 +249,6 @@ def _drawn(option: str, path: Path, run: Run) -> bytes:
     if option == "--contact":
         return contact(run)
     return blink(run, "gif" if kind == ".gif" else "webp")
-
-
-def _given(pictures: list[Path], usual: Path | None) -> tuple[Path, list[Path]]:
-    """The reference and what holds the photos; a folder, or nothing, in its place leaves it to limner.toml."""
-    if usual is not None and (len(pictures) <= 1 or pictures[0].is_dir()):
-        return usual, pictures or [Path()]
-    if len(pictures) < 2:
-        raise UsageError("Expected limner series REFERENCE PHOTO... or REFERENCE FOLDER; no limner.toml names one.")
-    return pictures[0], pictures[1:]
 
 
 def _code(found: Series) -> int:

@@ -51,6 +51,7 @@ def to_dict(series: Series) -> Plain:
         "schema": SCHEMA,
         "limner": __version__,
         "reference": clean(series.reference),
+        "reference_by": clean(series.reference_by),
         "order": series.order,
         "photos": [_photo(series, photo) for photo in series.photos],
         "changes": [_step(series, k) for k in range(1, len(records))],

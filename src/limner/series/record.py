@@ -149,6 +149,8 @@ class Series:
     remarks: tuple[str, ...] = ()
     notes: Mapping[str, str] = field(default_factory=dict)
     """The painter's own words: photo's name -> note."""
+    reference_by: str = "given"
+    """Who named the reference, in words."""
 
     @property
     def records(self) -> tuple[Record, ...]:

@@ -49,6 +49,7 @@ def to_text(series: Series, *, width: int = 80, colour: bool = False) -> str:
 def _heading(page: Page, series: Series, _ruler: Ruler) -> None:
     many = "1 photo" if len(series.photos) == 1 else f"{len(series.photos)} photos"
     page.line(f"{many} of the canvas against {series.reference} (reference)", style="bold")
+    page.line(f"The reference: {series.reference_by}.")
     page.line(f"In order, {series.order}. Sides are the sitter's own: sitter's left = picture right.")
 
 

@@ -40,6 +40,7 @@ def series_page(run: Run) -> str:
         script=Markup(script),  # noqa: S704 - our own file
         data=Markup(as_data({"faces": faces})),  # noqa: S704 - escaped there
         reference=clean(series.reference),
+        reference_by=clean(series.reference_by),
         order=clean(series.order),
         unit=ruler.unit,
         photos=photos,
