@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 
+import limner
 from faultbench import FINE, LIMNER, run, seen
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="signals and pipes of another kind")
@@ -122,13 +123,37 @@ def test_interrupted_while_its_processes_start(desk):
 
 
 def test_interrupted_before_it_is_loaded(desk):
-    """Where there is nothing to clear away yet, it ends at once and without a word."""
+    """Where there is nothing to clear away yet, it ends at once, with the word and the code of every other time."""
     code = "import os, signal, sys\nsys.modules['typer'] = None\nfrom limner.cli import __main__ as start\n"
     code += "class Late:\n    def find_spec(self, name, path=None, target=None):\n"
     code += "        if name == 'limner.cli.main': os.kill(os.getpid(), signal.SIGINT)\n"
     code += "sys.meta_path.insert(0, Late())\nstart.run()\n"
     done = subprocess.run([LIMNER[0], "-c", code], cwd=desk, capture_output=True, text=True, check=False)
-    assert (done.returncode, done.stdout, done.stderr) == (-signal.SIGINT, "", "")
+    assert (done.returncode, done.stdout, done.stderr) == (130, "", "limner: stopped.\n")
+
+
+@pytest.mark.parametrize("after", [0.002, 0.005, 0.01, 0.02, 0.03, 0.05, 0.08])
+def test_interrupted_in_the_first_hundredths_of_a_second(desk, after):
+    """From when its own code is reached; what Python does before that is not limner's."""
+    code = "import os\nfrom limner.cli.__main__ import script\nos.write(1, b'.')\nscript()\n"
+    begun = subprocess.Popen(
+        [LIMNER[0], "-c", code, *MADE["audit"]], cwd=desk, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    )
+    assert begun.stdout.read(1) == "."
+    time.sleep(after)
+    begun.send_signal(signal.SIGINT)
+    out, err = begun.communicate(timeout=30)
+    assert (begun.returncode, out, err) == (130, "", "limner: stopped.\n")
+
+
+def test_what_is_loaded_before_ctrl_c_is_heard_is_next_to_nothing(desk):
+    """Every module more is time in which Python would answer with its own words."""
+    code = "import sys\nbefore = set(sys.modules)\nfrom limner.cli import __main__\n"
+    code += "print(*sorted(name for name in set(sys.modules) - before if name.split('.')[0] == 'limner'))\n"
+    code += "print('typing' in set(sys.modules) - before, 'importlib' in set(sys.modules) - before)\n"
+    done = subprocess.run([LIMNER[0], "-S", "-c", code], capture_output=True, text=True, check=True, cwd=desk,
+                          env={**os.environ, "PYTHONPATH": str(Path(limner.__file__).parents[1])})  # fmt: skip
+    assert done.stdout.split("\n")[:2] == ["limner limner.cli limner.cli.__main__", "False False"]
 
 
 @needs_proc

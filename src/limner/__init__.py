@@ -19,9 +19,7 @@ Nothing heavy is imported until it is used:
 
 from __future__ import annotations
 
-from importlib import import_module
-from typing import TYPE_CHECKING
-
+TYPE_CHECKING = False  # as that of typing, which takes longer to load than all else that begins a command
 if TYPE_CHECKING:
     from limner.auditing import audit, canon
     from limner.errors import FaceError, LimnerError, ModelError, OutputError, PictureError, UsageError
@@ -68,6 +66,8 @@ _HOMES = {
 def __getattr__(name: str) -> object:
     if name not in _HOMES:
         raise AttributeError(f"module 'limner' has no attribute {name!r}")
+    from importlib import import_module
+
     found: object = getattr(import_module(_HOMES[name]), name)
     globals()[name] = found
     return found

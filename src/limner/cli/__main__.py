@@ -1,11 +1,12 @@
-"""What starts the command, as a script and as ``python -m limner.cli``."""
+"""What starts the command, as a script and as ``python -m limner.cli``.
 
-import atexit
-import contextlib
-import gc
+It loads next to nothing itself, so that Ctrl-C is heard from the first hundredth of a second on.
+"""
+
 import os
 import signal
 import sys
+from types import FrameType
 
 FEWER_SWEEPS = 200_000
 """Objects made before Python looks for circular garbage: loading makes many and no garbage, and each look costs."""
@@ -13,6 +14,10 @@ FEWER_SWEEPS = 200_000
 
 def script() -> None:
     """Run the command line, and end the process without taking apart in order what the system takes back at once."""
+    listen()
+    import atexit
+    import contextlib
+
     code: object = 0
     try:
         run()
@@ -26,13 +31,29 @@ def script() -> None:
 
 
 def run() -> None:
-    """Run the command line; until it is loaded and has signals of its own, Ctrl-C simply ends it."""
+    """Run the command line; until it is loaded and has signals of its own, Ctrl-C ends it at once."""
+    listen()
+    import gc
+
     gc.set_threshold(FEWER_SWEEPS)
-    if signal.getsignal(signal.SIGINT) is signal.default_int_handler:
-        signal.signal(signal.SIGINT, signal.SIG_DFL)
     from limner.cli import main
 
     main.run()
+
+
+def listen() -> None:
+    """End at Ctrl-C from now on, unless who started the process had it ignored; nothing is begun yet."""
+    if signal.getsignal(signal.SIGINT) is signal.default_int_handler:
+        signal.signal(signal.SIGINT, _end)
+
+
+def _end(number: int, _frame: FrameType | None) -> None:
+    if sys.stderr is not None:  # else another file may have its number
+        try:  # noqa: SIM105 - nothing is to be loaded in a handler
+            os.write(2, b"limner: stopped.\n")
+        except OSError:
+            pass
+    os._exit(128 + number)
 
 
 if __name__ == "__main__":
