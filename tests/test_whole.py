@@ -11,23 +11,29 @@ from limner import audit
 from limner.compare.assemble import View, compare
 from limner.compare.turned import TURN, turn_findings
 from limner.compare.whole import STRETCH
+from limner.compare.wholeplan import with_whole_plan
 from limner.face.points import FEATURES
 from limner.face.turning import PLACES, rotation, turning
 from limner.measure.askew import fit_askew, undone
 from limner.measure.frames import HEAD_FEATURES
 from limner.measure.strain import fit_strain
+from limner.pictures.picture import Picture
 from limner.proving.photograph import Shot, rephotograph
 from limner.proving.plant import plant
 from limner.proving.render import Brush, paint
 from limner.proving.slips import Slip
 from limner.register.carried import Carried
+from limner.report.moves import after_stretch, find_moves
+from limner.report.overlay import Overlay
 from limner.report.text import to_text
 from limner.result import Pose
 from limner.settings import Settings
+from sample import sample
 
 POSE = {"scale": 6.0, "turn": 5.0, "centre": (900.0, 700.0)}
 REFERENCE = norms.face_points(norms.norms_px(), noise=0.3)
 LEVEL = Pose(yaw=0.0, pitch=0.0, roll=0.0, sigma=0.5)
+BOARD = np.full((1500, 1800, 3), 120, np.uint8)
 NOSE, EYE = FEATURES["nose"].indices, FEATURES["eye_left"].indices
 
 
@@ -172,6 +178,36 @@ def test_on_a_canvas_of_known_size_it_is_the_drawing_and_stays_to_be_moved(perce
     apart = np.abs(comparison.should_be - comparison.painting_points).max()
     assert apart > 10.0
     assert np.abs(comparison.should_be - comparison.evened_points)[list(NOSE)].max() < 1.0
+
+
+@pytest.mark.parametrize(("percent", "low"), [(8.0, 1.5), (8.0, 0.0), (-6.0, 2.0), (6.0, 8.0)])
+def test_no_arrow_of_the_overlay_goes_against_the_plan(percent, low):
+    """A face drawn too long, in it a mouth that is too high for that face and too low on the canvas: shorten, then lower.
+
+    The arrow is what is left to do after the first step, and the overlay says so.
+    """
+    slipped = norms.moved(norms.norms_mm(), norms.MOUTH, 0.0, low - 5.0 if percent > 0 else low)
+    comparison = compared(stretch(slipped, percent), proportions=0.4)
+    fields = ("scale", "measures", "painting_points", "should_be", "point_sigma", "whole", "evened_points")
+    result = sample(
+        settings=Settings(),
+        reference_points=REFERENCE.mean,
+        **{name: getattr(comparison, name) for name in fields},
+    )
+    result = with_whole_plan(result)
+    steps = {step.unit: step for step in result.corrections}
+    assert after_stretch(result) is result.corrections[0] is steps["whole"]
+    arrows = {move.name: move for move in find_moves(result)}
+    assert arrows, "something is left to move"
+    for name, unit in {"the whole mouth": "mouth", "the whole nose": "nose"}.items():
+        step = steps.get(unit)
+        if step is not None and step.dy.value is not None and name in arrows:
+            arrow = arrows[name].end - arrows[name].start
+            assert np.sign(arrow[1]) == np.sign(step.dy.value), (name, step.text)
+    assert "the whole mouth" in arrows
+    assert steps["mouth"].dy.value is not None
+    told = Overlay().svg(result, Picture(pixels=BOARD, name="b", digest=None, full_size=BOARD.shape[1::-1])).decode()
+    assert "The arrows begin after step 1" in told
 
 
 @pytest.mark.parametrize("percent", [0.0, 5.0])

@@ -10,11 +10,12 @@ from numpy.typing import NDArray
 
 from limner.compare.apart import features_apart
 from limner.compare.calibration import WIDE
+from limner.compare.corrections import WHOLE
 from limner.compare.wording import rounded
 from limner.face.byhand import FACE_IN_PUPILS
 from limner.face.points import FEATURES, NAMED_POINTS
 from limner.report.words import UNIT_LENGTHS
-from limner.result import AuditResult, MeasureResult
+from limner.result import AuditResult, Correction, MeasureResult
 
 Array = NDArray[np.float64]
 
@@ -51,7 +52,7 @@ class Move:
     name: str
     """What has to move, side said as the sitter's."""
     start: Array
-    """(2,) array, px of the decoded painting: where it is."""
+    """(2,) array, px of the decoded painting: where it is, or would be once a drawn stretch is taken out."""
     end: Array
     """(2,) array, px of the decoded painting: where it should be."""
     share: Array
@@ -88,6 +89,12 @@ def find_moves(result: AuditResult, *, most: int = 8) -> list[Move]:
             moves += _of_feature(result, feature, keys, unit)
     shown = [m for m in moves if m.weight >= 0.5 * result.settings.strict]
     return sorted(shown, key=lambda m: -m.weight)[:most]
+
+
+def after_stretch(result: AuditResult) -> Correction | None:
+    """The plan's first step where it takes a stretch out of the whole face: the moves are what is left after it."""
+    first = next(iter(result.corrections), None)
+    return first if first is not None and first.unit == WHOLE and result.evened_points is not None else None
 
 
 def told_in(result: AuditResult) -> str:
@@ -161,7 +168,9 @@ def _feature_name(feature: str) -> str:
 def _places(result: AuditResult, keys: tuple[str, ...]) -> tuple[Array, Array, Array]:
     """Return where the named points are, where they should be ((K, 2) arrays, px) and the sigma of the way, (K,)."""
     indices = [list(NAMED_POINTS[key].indices) for key in keys]
-    is_at = np.array([result.painting_points[i].mean(axis=0) for i in indices])
+    even = result.evened_points if after_stretch(result) else None
+    painted = result.painting_points if even is None else even
+    is_at = np.array([painted[i].mean(axis=0) for i in indices])
     should = np.array([result.should_be[i].mean(axis=0) for i in indices])
     sigma = np.array([result.point_sigma[i].mean() for i in indices])
     return is_at, should, sigma

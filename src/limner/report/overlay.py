@@ -11,9 +11,10 @@ from PIL import Image
 
 from limner.pictures.picture import Picture
 from limner.report.chalk import Look, Pen, Sheet, text_width, wrapped
+from limner.report.clean import clean
 from limner.report.labels import LEADING
 from limner.report.layers import LAYERS, USUAL, Layer, Scene, hatching
-from limner.report.moves import Move, find_moves, told_in
+from limner.report.moves import Move, after_stretch, find_moves, told_in
 from limner.report.vector import Drawing
 from limner.report.window import look_at
 from limner.report.words import held
@@ -145,6 +146,9 @@ class Overlay:
             "Sides are the sitter's own: sitter's left = picture right.",
             f"Held: {held(result.scale)}.",
         ]
+        first = after_stretch(result)
+        if first is not None and moves:
+            text.append(f"The arrows begin after step {first.step} of the plan: {clean(first.text)}")
         if not moves:
             text.append("No arrow: nothing departs by more than the uncertainty and what a viewer notices.")
         if any(m.witness == "mesh" for m in result.measures):
