@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import product
 
@@ -28,7 +27,9 @@ class Reading:
     index: int
     """Row of the combinations."""
     score: float
-    """Evidence, with what is seen beside the canvas."""
+    """Evidence, with what is seen beside the canvas, less what is lost by the shape."""
+    lost: float
+    """By how much the score is less because the size given is of another shape."""
     strips: Strips
 
     @property
@@ -37,14 +38,12 @@ class Reading:
         return self.strips.remarks
 
 
-def readings(
-    pixels: NDArray[np.uint8], edges: list[list[Edge]], found: Combinations, misfit: Callable[[float], float]
-) -> list[Reading]:
+def readings(pixels: NDArray[np.uint8], edges: list[list[Edge]], found: Combinations, wrong: Array) -> list[Reading]:
     """All readings about the combination with the best score, the likeliest first.
 
-    ``misfit``: what is taken off the score of a canvas whose width / height is so and so.
+    ``wrong``: (k,) array, what is taken off the score of each combination that has not the shape of the size given.
     """
-    base = int(np.argmax(found.score))
+    base = int(np.argmax(found.score - wrong))
     corners = found.corners[base]
     aspect = float(found.views.aspect[base])
     plane = np.asarray(np.linalg.inv(square_to(corners)), dtype=np.float64)
@@ -58,8 +57,9 @@ def readings(
         index = int(np.ravel_multi_index(tuple(p.number for p in chosen), tuple(counts)))
         shape = float(found.views.aspect[index])
         strips = explain(chosen, strong, standpoint(found.views.eye[index], shape), dark)
-        score = float(found.score[index]) + float(strips.counts @ weights) - misfit(shape)
-        out.append(Reading(corners=found.corners[index], index=index, score=score, strips=strips))
+        lost = float(wrong[index])
+        score = float(found.score[index]) + float(strips.counts @ weights) - lost
+        out.append(Reading(corners=found.corners[index], index=index, score=score, lost=lost, strips=strips))
     return sorted(out, key=lambda reading: -reading.score)
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,6 +10,7 @@ from numpy.typing import NDArray
 from limner.pictures.layers import Reading, readings
 from limner.pictures.perspective import focal_px
 from limner.pictures.quads import likely_quads
+from limner.pictures.shape import Misfit, misfit
 from limner.pictures.sides import Edge, beside, follow
 from limner.pictures.straight import find_lines, working_copy
 from limner.pictures.weigh import Combinations, combinations
@@ -26,8 +26,6 @@ _REACH = 0.1
 _PER_SIDE = 7
 _SAME = 0.002
 _COMPARABLE = 6.0
-_SHAPE_KNOWN, _SHAPE_GUESSED = 0.012, 0.05
-"""One sigma of the logarithm of width / height as seen, with the focal length known and guessed."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -51,38 +49,37 @@ def search(
 ) -> list[Found]:
     """Groups of readings, the best first.
 
-    ``around``: (x, y), px, a point that is on the canvas. ``sides``: the canvas's two sides, in any unit and order.
+    ``around``: (x, y), px, a point that is on the canvas. ``sides``: the canvas's two sides, mm, in either order.
     """
     size = (pixels.shape[1], pixels.shape[0])
     known = (focal_35mm,) if focal_35mm else _GUESSED_35MM
     focals = tuple(focal_px(size, focal) for focal in known)
+    lost = misfit(size, focal_35mm, sides)
+
     out: list[Found] = []
-    misfit = _misfit(sides, known=focal_35mm is not None)
     for corners in _starts(pixels, around, focals):
-        diagonal = float(np.hypot(*(corners[2] - corners[0])))
-        edges = [_sides(pixels, corners[k], corners[(k + 1) % 4], _REACH * diagonal) for k in range(4)]
-        if min(len(side) for side in edges):
-            found = combinations(edges, size, focals)
-            best = found.corners[int(np.argmax(found.score))]
-            if all(np.linalg.norm(best - one.base, axis=1).max() > _SAME * diagonal for one in out):
-                out.append(
-                    Found(base=best, edges=edges, combinations=found, readings=readings(pixels, edges, found, misfit))
-                )
+        found = _group(pixels, corners, focals, lost)
+        if found and all(_apart(found.base, one.base) > _SAME for one in out):
+            out.append(found)
     best_score = max((one.score for one in out), default=0.0)
     return sorted(out, key=lambda one: (one.score < best_score - _COMPARABLE, -one.readings[0].score))
 
 
-def _misfit(sides: tuple[float, float] | None, *, known: bool) -> Callable[[float], float]:
-    """What a canvas of another shape than the given one loses, at most as much as any evidence."""
-    spread = _SHAPE_KNOWN if known else _SHAPE_GUESSED
+def _group(pixels: NDArray[np.uint8], corners: Array, focals: tuple[float, ...], lost: Misfit) -> Found | None:
+    """The readings about four corners, or ``None`` where a side has no edge."""
+    reach = _REACH * float(np.hypot(*(corners[2] - corners[0])))
+    edges = [_sides(pixels, corners[k], corners[(k + 1) % 4], reach) for k in range(4)]
+    if not min(len(side) for side in edges):
+        return None
+    found = combinations(edges, (pixels.shape[1], pixels.shape[0]), focals)
+    wrong = lost(found.corners, found.views)
+    base = found.corners[int(np.argmax(found.score - wrong))]
+    return Found(base=base, edges=edges, combinations=found, readings=readings(pixels, edges, found, wrong))
 
-    def lost(aspect: float) -> float:
-        if sides is None:
-            return 0.0
-        off = abs(abs(np.log(aspect)) - abs(np.log(sides[0] / sides[1])))
-        return float(min(0.5 * (off / spread) ** 2, 20.0))
 
-    return lost
+def _apart(some: Array, corners: Array) -> float:
+    """The farthest of four corners from those of another four, as share of the latter's diagonal."""
+    return float(np.linalg.norm(some - corners, axis=1).max() / np.hypot(*(corners[2] - corners[0])))
 
 
 def _starts(pixels: NDArray[np.uint8], around: Array, focals: tuple[float, ...]) -> list[Array]:
