@@ -4,19 +4,26 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import jsonschema
 import numpy as np
 import pytest
 
 import norms_face as norms
 from limner.checking import check
+from limner.compare.apart import set_apart
+from limner.compare.corrections import after
 from limner.compare.placement import parse_placement, with_placement
 from limner.compare.wholeplan import with_whole_plan
 from limner.errors import UsageError
+from limner.report.jsonout import schema, to_dict
 from limner.report.text import to_text
 from limner.report.view import View
 from limner.result import CanvasReport, PictureFacts, Quantity
+from limner.series.take import record_of
 from limner.settings import Settings
+from limner.sheet.correction import PLACE_FIRST, correction_sheet
 from sample import sample
+from test_corrections import judged
 
 SIZE = (400.0, 500.0)
 PITCH = 0.25
@@ -91,6 +98,61 @@ def test_a_head_out_of_place_or_size_is_the_first_thing_said(shift, larger, word
     assert words in result.mend_first[0]
     assert View().anything_off(result)
     assert sum(call == "off" for call in calls(result).values()) == 1
+
+
+@pytest.mark.parametrize(
+    ("shift", "larger", "words"),
+    [
+        ((14.0, 0.0), 1.0, "14 mm toward picture left (give or take"),
+        ((0.0, -16.0), 1.0, "16 mm down (give or take"),
+        ((-15.0, 12.0), 1.0, "15 mm toward picture right, 12 mm up (give or take"),
+        ((0.0, 0.0), 1.06, "5.7 % smaller about the middle of the eyes (give or take"),
+        ((0.0, 0.0), 0.93, "7.5 % larger about the middle of the eyes (give or take"),
+    ],
+)
+def test_to_move_the_whole_head_is_the_first_step_of_the_plan(shift, larger, words):
+    """What is said to be wrong is what the step undoes, told the way the hand has to go; nothing else is foreseen."""
+    result = with_whole_plan(audited(shift, larger))
+    step = result.corrections[0]
+    assert (step.step, step.level, step.unit) == (1, "placement", "head")
+    assert f"The head, all of it: {words}" in step.text
+    assert (step.dx_mm.value or 0.0, step.dy_mm.value or 0.0) == pytest.approx((-shift[0], -shift[1]), abs=0.3)
+    apart = np.linalg.norm(result.painting_points[473] - result.painting_points[468]) * PITCH
+    assert (step.dx.value or 0.0) * apart == pytest.approx(step.dx_mm.value or 0.0)
+    again = (1 + (step.along.value or 0.0) / 100) * larger
+    assert again == pytest.approx(1.0, abs=1e-3)
+    assert step.mends == ()
+    assert "How to move it" in to_text(result)
+    jsonschema.validate(to_dict(result), schema())
+
+
+def test_the_head_is_not_moved_where_it_stands_well_or_a_part_of_it_is_held():
+    assert with_whole_plan(audited()).corrections == ()
+    held = audited((14.0, 0.0))
+    held = replace(held, scale=replace(held.scale, hold="mouth"))
+    assert with_whole_plan(held).corrections == ()
+    meant = audited((14.0, 0.0))
+    meant = replace(meant, settings=replace(meant.settings, intended=(("place_x", "she looks into the room"),)))
+    assert with_whole_plan(set_apart(meant)).corrections == ()
+
+
+def test_the_steps_after_it_are_those_of_a_head_that_stands_well():
+    slipped = norms.moved(norms.norms_mm(), norms.MOUTH, 0.0, 4.0)
+    well = judged(slipped, audited().canvas)
+    moved = replace(well, settings=replace(well.settings, placement="@10,10"), mend_first=(), corrections=())
+    plan = with_whole_plan(moved).corrections
+    assert plan[0].level == "placement"
+    assert [step.text for step in plan[1:]] == [step.text for step in well.corrections]
+    assert [step.step for step in plan] == list(range(1, len(plan) + 1))
+    np.testing.assert_array_equal(after(replace(moved, corrections=plan)), after(well))
+
+
+def test_it_is_no_move_within_the_drawing_and_the_sheet_says_that_its_lines_leave_the_head_there():
+    result = with_whole_plan(audited((14.0, 0.0)))
+    assert record_of(result, None).largest is None
+    notes = [note.text for section in correction_sheet(result).sections for note in section.notes]
+    assert PLACE_FIRST in notes
+    assert PLACE_FIRST not in [n.text for s in correction_sheet(with_whole_plan(audited())).sections for n in s.notes]
 
 
 def test_what_is_asked_for_wins_over_the_reference():

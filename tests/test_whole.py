@@ -182,7 +182,7 @@ def test_on_a_canvas_of_known_size_it_is_the_drawing_and_stays_to_be_moved(perce
 
 @pytest.mark.parametrize(("percent", "low"), [(8.0, 1.5), (8.0, 0.0), (-6.0, 2.0), (6.0, 8.0)])
 def test_no_arrow_of_the_overlay_goes_against_the_plan(percent, low):
-    """A face drawn too long, in it a mouth that is too high for that face and too low on the canvas: shorten, then lower.
+    """A face drawn too long, its mouth too high for that face and too low on the canvas: first shorten, then lower.
 
     The arrow is what is left to do after the first step, and the overlay says so.
     """

@@ -9,6 +9,7 @@ import numpy as np
 from limner.compare.apart import set_whole_apart
 from limner.compare.corrections import WHOLE, with_plan
 from limner.compare.placement import with_placement
+from limner.compare.placeplan import placing
 from limner.compare.ranking import LINES
 from limner.compare.wording import rounded
 from limner.face.facepoints import PUPIL_LEFT, PUPIL_RIGHT
@@ -18,7 +19,7 @@ _NOTHING = Quantity(value=None, sigma=None)
 
 
 def with_whole_plan(result: AuditResult) -> AuditResult:
-    """The result with its plan, which begins with a drawn stretch of the whole face, and what to mend first.
+    """The result with its plan, and what to mend first; it begins with the head's place and a drawn stretch.
 
     Measures and all later steps are those of the painting without the stretch. What a camera may have done is not to be
     mended, and is no step.
@@ -31,6 +32,10 @@ def with_whole_plan(result: AuditResult) -> AuditResult:
         rest = with_plan(replace(result, painting_points=result.evened_points))
         steps = (_first(stretch, result), *(replace(step, step=step.step + 1) for step in rest.corrections))
         planned = replace(rest, painting_points=result.painting_points, corrections=steps)
+    place = placing(result)
+    if place is not None:
+        after = [replace(step, step=step.step + 1) for step in planned.corrections]
+        planned = replace(planned, corrections=(place, *after))
     first = [f.text for f in result.whole if f.call == "off" and f.cause == "drawing"]
     mend = planned.mend_first if result.off or not first else ()
     return replace(planned, mend_first=(*first, *mend)[:LINES])

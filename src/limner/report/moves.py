@@ -92,9 +92,9 @@ def find_moves(result: AuditResult, *, most: int = 8) -> list[Move]:
 
 
 def after_stretch(result: AuditResult) -> Correction | None:
-    """The plan's first step where it takes a stretch out of the whole face: the moves are what is left after it."""
-    first = next(iter(result.corrections), None)
-    return first if first is not None and first.unit == WHOLE and result.evened_points is not None else None
+    """The plan's step that takes a drawn stretch out of the whole face: the moves are what is left after it."""
+    first = next((step for step in result.corrections if step.unit == WHOLE), None)
+    return first if result.evened_points is not None else None
 
 
 def told_in(result: AuditResult) -> str:

@@ -156,6 +156,8 @@ def _largest(result: AuditResult) -> Largest | None:
 def _largest_step(plan: Sequence[Correction]) -> Largest | None:
     sure: list[tuple[float, float, Correction]] = []
     for step in plan:
+        if step.level == "placement":  # the whole head on the canvas is no move within the drawing
+            continue
         length = math.hypot(step.dx.value or 0.0, step.dy.value or 0.0)
         sigma = math.hypot(step.dx.sigma or 0.0, step.dy.sigma or 0.0) / math.sqrt(2)
         if length > Z95 * sigma and length > 0:

@@ -22,6 +22,10 @@ ARROW = Pen(width=0.4)
 APART = 5.8
 """mm between the middles of two numbers."""
 _GIVE_OR_TAKE = 1.96
+PLACE_FIRST = (
+    "The lines leave the head where it stands on the canvas, and as large as it is: where you carry out step 1, "
+    "photograph the canvas again and make a new sheet."
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -81,7 +85,7 @@ def correction_sheet(result: AuditResult, *, film: bool = False, mirror: bool = 
         title=f"limner correction sheet: {clean(result.painting.name)}, canvas {width:g} x {height:g} mm",
         sections=(
             how_to(film=film, mirror=mirror),
-            _lines(film=film),
+            _lines(film=film, placed=any(step.level == "placement" for step in result.corrections)),
             _plan(result, film=film),
             Section(heading="How sure", notes=_doubts(result, canvas)),
         ),
@@ -130,13 +134,15 @@ def _number(text: str, at: tuple[float, float], pen: Pen, *, film: bool) -> list
     ]
 
 
-def _lines(*, film: bool) -> Section:
+def _lines(*, film: bool, placed: bool) -> Section:
     rows = [Note(text="where the sitter's features belong", pen=ON_FILM if film else BELONGS)]
     if not film:
         rows.append(Note(text="as painted", pen=PAINTED))
     rows.append(Note(text="edge of the canvas", pen=EDGE))
     rows.append(Note(text="Numbered arrows: the steps below, each from where it is painted to where it has to be."))
     rows.append(Note(text="Sides are the sitter's own: sitter's left = picture right."))
+    if placed:
+        rows.append(Note(text=PLACE_FIRST))
     return Section(heading="The lines", notes=tuple(rows))
 
 

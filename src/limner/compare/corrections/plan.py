@@ -32,6 +32,8 @@ MOST = 12
 
 WHOLE = "whole"
 """Unit of the step that takes a drawn stretch out of the whole face."""
+PLACED = "head"
+"""Unit of the step that moves the whole head on the canvas."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -80,11 +82,16 @@ def planned(result: AuditResult) -> tuple[Correction, ...]:
 
 
 def after(result: AuditResult) -> Array:
-    """(478, 2) array, px of the decoded painting: where its points are once the whole plan is carried out."""
+    """(478, 2) array, px of the decoded painting: where its points are once the plan is carried out.
+
+    But for the step that moves the whole head on the canvas, which changes nothing between them.
+    """
     pupils = float(np.linalg.norm(result.should_be[PUPIL_LEFT] - result.should_be[PUPIL_RIGHT]))
     units = {unit.id: unit for unit in (FACE, *PAIRS, *FEATURE_UNITS)}
     points = result.painting_points
     for step in result.corrections:
+        if step.unit == PLACED:
+            continue
         if step.unit == WHOLE:
             points = points if result.evened_points is None else result.evened_points
             continue
