@@ -123,7 +123,8 @@ TAIL = """## What follows
 ## Known weaknesses
 
 `pip-audit` (2.10, 26 November 2026, over all packages of `requirements/ci.txt` for Python 3.11) gave no answer: the
-machine it ran on reaches no advisory service. So nothing is known here, for good or ill; run it before a release.
+machine it ran on reaches no advisory service. What was read by hand instead, and what follows from it, has
+[a page of its own](advisories.md); it can miss what is newer, so run `pip-audit` before a release.
 """
 
 
