@@ -230,6 +230,24 @@ def test_scales_that_disagree_are_said_first():
     assert by_id(comparison)["nose_width"].call == "off"
 
 
+@pytest.mark.parametrize(("side", "pupil"), [("right", 468), ("left", 473)])
+def test_one_eye_in_the_wrong_place_is_named_where_the_eyes_are_held(side, pupil):
+    eye = (*(norms.EYE_RIGHT if side == "right" else norms.EYE_LEFT), *range(pupil, pupil + 5))
+    slipped = norms.moved(norms.norms_mm(), eye, 0.0, 3.0)
+    comparison = compare(REFERENCE, found(slipped), carried=carried(slipped))
+    said = [n.text for n in comparison.warnings if n.code == "scale_one_eye"]
+    assert len(said) == 1
+    assert f"sitter's {side} eye alone" in said[0]
+    held = compare(REFERENCE, found(slipped), carried=carried(slipped), settings=Settings(hold="head"))
+    assert not [n for n in held.warnings if n.code == "scale_one_eye"]
+    for fine in (
+        norms.norms_mm(),
+        norms.moved(norms.norms_mm(), (*norms.EYE_RIGHT, *norms.EYE_LEFT, 468, 473), 0.0, 3.0),
+    ):
+        warnings = compare(REFERENCE, found(fine), carried=carried(fine)).warnings
+        assert not [n for n in warnings if n.code == "scale_one_eye"]
+
+
 def test_scale_and_named_points_are_in_px_of_the_stored_pictures():
     here, there = View(scale=0.5), View(scale=0.25)
     plain = compare(REFERENCE, found(WIDER))

@@ -148,6 +148,19 @@ def test_one_eye_in_the_wrong_place_is_one_step_on_that_eye(way):
     assert [c.unit for c in result.corrections] == ["eye_left"]
 
 
+@pytest.mark.parametrize("way", [(2.5, 0.0), (-2.5, 0.0), (0.0, 3.0), (0.0, -2.5)])
+@pytest.mark.parametrize(("side", "first"), [("left", 473), ("right", 468)])
+def test_a_whole_eye_in_the_wrong_place_is_one_step_where_the_head_is_held(side, first, way):
+    """Pupil and all: the eyes cannot be what the rest is brought to then, and that is said where they are held."""
+    rows = [*(norms.EYE_LEFT if side == "left" else norms.EYE_RIGHT), *range(first, first + 5)]
+    painted = norms.moved(norms.norms_mm(), rows, *way)
+    steps = judged(painted, hold="head").corrections
+    assert [step.unit for step in steps] == [f"eye_{side}"]
+    apart = np.linalg.norm(norms.norms_mm()[473] - norms.norms_mm()[468])
+    moved_by = np.array([steps[0].dx.value or 0.0, steps[0].dy.value or 0.0]) * apart
+    np.testing.assert_allclose(moved_by, -np.array(way), atol=0.25)
+
+
 def test_steps_come_large_to_small_and_what_is_foreseen_only_falls():
     painted = norms.widened(norms.widened(norms.norms_mm(), norms.EYE_LEFT, 1.15), norms.EYE_RIGHT, 1.15)
     result = judged(norms.moved(painted, norms.MOUTH, 3.0, 4.0))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -106,6 +106,7 @@ def compare(
     scale = _scale_report(framed, testimony, here.scale / there.scale)
     notices = (
         *_scale_notices(scale, framed, settings, testimony),
+        *_one_eye(scale, measures),
         *(() if any(f.id == "turn" for f in weighed.whole) else pose_notices(here.pose, there.pose)),
         *_stretched(weighed.whole),
         *_of_paint(carried, settings),
@@ -216,6 +217,21 @@ def _scale_notices(scale: ScaleReport, framed: Framed, settings: Settings, testi
             Notice(code="no_head_fit", text=f"The head as a whole was not fitted: {framed.scales.head.reason}.")
         )
     return tuple(notices)
+
+
+def _one_eye(scale: ScaleReport, measures: Sequence[MeasureResult]) -> tuple[Notice, ...]:
+    """That one eye alone stands wrong while the eyes are held: then all the rest would be moved for its sake."""
+    calls = {
+        side: {m.call for m in measures if m.id in (f"eye_{side}_x", f"eye_{side}_y")} for side in ("right", "left")
+    }
+    wrong = [side for side, found in calls.items() if "off" in found]
+    if scale.hold != "eyes" or len(wrong) != 1 or {"true"} not in calls.values():
+        return ()
+    text = (
+        f"The sitter's {wrong[0]} eye alone stands wrong in this head, and the eyes are held: the rest of the face is "
+        "told and moved as it fits them. With `--hold head` that eye is moved instead."
+    )
+    return (Notice(code="scale_one_eye", text=text),)
 
 
 def _of_paint(carried: Carried | None, settings: Settings) -> tuple[Notice, ...]:
