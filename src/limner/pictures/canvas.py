@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.pictures.border import CLEAR, faint_border
 from limner.pictures.canvassize import parse_canvas_size
 from limner.pictures.layers import Reading
 from limner.pictures.perspective import focal_px, views_of
@@ -101,9 +102,9 @@ def find_canvas(
     lead = _lead(groups, best)
     sigma = _sigma(group, best)
     shape = _shape(picture, best, size_mm)
-    limit = SCORE_FITTING if shape.tells and lead >= LEAD_FITTING else SURE_SCORE
+    limit = SCORE_FITTING if shape.fits and lead >= LEAD_FITTING else SURE_SCORE
     doubts = _doubts(picture, best, lead, sigma, shape, limit)
-    confidence = _confidence(best.score - limit, lead)
+    confidence = _confidence(best.seen - limit, lead)
     return CanvasFind(
         corners=best.corners,
         sigma=sigma,
@@ -158,11 +159,6 @@ class _Shape:
     oblong: float
     """One less the shorter side over the longer."""
 
-    @property
-    def tells(self) -> bool:
-        """Whether the shape speaks for it: not where the canvas is about square."""
-        return self.fits and self.oblong >= _SQUARE
-
 
 def _shape(picture: Picture, best: Reading, size_mm: tuple[float, float] | None) -> _Shape:
     if size_mm is None:
@@ -190,16 +186,15 @@ def _doubts(picture: Picture, best: Reading, lead: float, sigma: Array, shape: _
         doubts.append(f"Not sure of the canvas: {small}; {by_hand}.")
     why = "what was found has not the shape of the size given: its thick side, a shadow or a ledge may be in it"
     misshapen = f"Not sure of the canvas: {why}; measure the canvas to the millimetre, or {by_hand}."
-    if shape.wrong and best.score + best.lost >= limit:
+    if shape.wrong and best.seen + best.lost >= limit:
         doubts.append(misshapen)
-    if best.score < limit:
+    if best.seen < limit:
         doubts.append(f"Not sure of the canvas: its edges are too faint or too broken; {by_hand}.")
     if lead < SURE_LEAD:
         doubts.append(f"Not sure of the canvas: two rectangles fit the photo about as well; {by_hand}.")
     told_by_shape = shape.fits and shape.oblong > _OBLONG
-    if ("doubtful border" in best.remarks and not told_by_shape) or (
-        "margin" in best.remarks and shape.oblong < _SQUARE
-    ):
+    bordered = "doubtful border" in best.remarks or faint_border(picture.pixels, best.corners, view.aspect[0]) >= CLEAR
+    if (bordered and not told_by_shape) or ("margin" in best.remarks and shape.oblong < _SQUARE):
         doubts.append(f"Not sure of the canvas: a border runs round it that may be a frame or bare canvas; {by_hand}.")
     if picture.focal_35mm and abs(float(view.skew[0])) > _SKEW:
         doubts.append(f"Not sure of the canvas: what was found cannot be a rectangle seen by this camera; {by_hand}.")

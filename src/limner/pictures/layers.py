@@ -30,7 +30,14 @@ class Reading:
     """Evidence, with what is seen beside the canvas, less what is lost by the shape."""
     lost: float
     """By how much the score is less because the size given is of another shape."""
+    altered: float
+    """By how much the score is less because the colour changes just within the edges."""
     strips: Strips
+
+    @property
+    def seen(self) -> float:
+        """The score by the edges themselves, whatever the colour does within them."""
+        return self.score + self.altered
 
     @property
     def remarks(self) -> frozenset[str]:
@@ -44,11 +51,12 @@ def readings(pixels: NDArray[np.uint8], edges: list[list[Edge]], found: Combinat
     ``wrong``: (k,) array, what is taken off the score of each combination that has not the shape of the size given.
     """
     base = int(np.argmax(found.score - wrong))
+    other = int(np.argmax(found.score - wrong - found.altered))
     corners = found.corners[base]
     aspect = float(found.views.aspect[base])
     plane = np.asarray(np.linalg.inv(square_to(corners)), dtype=np.float64)
     unit = np.array([max(aspect, 1.0), max(1 / aspect, 1.0)], dtype=np.float64)
-    strong = [_parallels(edges[k], k, corners, plane, unit, int(found.pick[base, k])) for k in range(4)]
+    strong = [_parallels(edges[k], k, corners, plane, unit, set(found.pick[[base, other], k])) for k in range(4)]
     counts = [len(side) for side in edges]
     weights = np.array(list(COUNTS.values()))
     dark = Shade(pixels, edges, corners).darker
@@ -58,12 +66,18 @@ def readings(pixels: NDArray[np.uint8], edges: list[list[Edge]], found: Combinat
         shape = float(found.views.aspect[index])
         strips = explain(chosen, strong, standpoint(found.views.eye[index], shape), dark)
         lost = float(wrong[index])
-        score = float(found.score[index]) + float(strips.counts @ weights) - lost
-        out.append(Reading(corners=found.corners[index], index=index, score=score, lost=lost, strips=strips))
+        # A bare margin explains a change of colour within the edge.
+        altered = 0.0 if "margin" in strips.remarks else float(found.altered[index])
+        score = float(found.score[index]) + float(strips.counts @ weights) - lost - altered
+        out.append(
+            Reading(corners=found.corners[index], index=index, score=score, lost=lost, altered=altered, strips=strips)
+        )
     return sorted(out, key=lambda reading: -reading.score)
 
 
-def _parallels(edges: list[Edge], side: int, corners: Array, plane: Array, unit: Array, own: int) -> list[Parallel]:
+def _parallels(
+    edges: list[Edge], side: int, corners: Array, plane: Array, unit: Array, own: set[int]
+) -> list[Parallel]:
     first, second = corners[side], corners[(side + 1) % 4]
     out = []
     for n, edge in enumerate(edges):
@@ -78,7 +92,7 @@ def _parallels(edges: list[Edge], side: int, corners: Array, plane: Array, unit:
         ends = 0.5 * (edge.share(low, low + 0.12 * long) + edge.share(high - 0.12 * long, high))
         held = edge.share(low + 0.03 * long, high - 0.03 * long)
         parallel = abs(inward[1] - inward[0]) < _TILT
-        if n == own or (held >= _STRONG and ends >= _ENDS and parallel):
+        if n in own or (held >= _STRONG and ends >= _ENDS and parallel):
             past = min(
                 edge.share(low - 0.12 * long, low - 0.01 * long), edge.share(high + 0.01 * long, high + 0.12 * long)
             )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 import cv2
@@ -30,6 +31,11 @@ _STIFF = 4.0
 _STRAIGHT_ROUNDS = 2
 _CLEAR_STEP = 8.0
 """CIELAB units: a colour difference across an edge that counts in full."""
+_WITHIN = (3.0, 8.0, 13.0)
+"""px within an edge, past its blur. What is painted runs up to the canvas's edge and changes no more there than further
+in; within the outer edge of a side, a shadow or a frame it begins."""
+_MOST_CHANGE = 16.0
+"""CIELAB units: a greater change at one place says no more."""
 _SLOPES = np.arange(-8.0, 8.5, 1.0)
 """px that a parallel may lean over the whole side against the line it is looked for beside."""
 
@@ -50,6 +56,8 @@ class Edge:
     """(n,) array, CIELAB units per px: how steep it is there; 0 where it is not held."""
     step: Array
     """(n,) array, CIELAB units: colour difference between a little to one side and a little to the other."""
+    change: Array
+    """(n,) array, CIELAB units: by how much more the colour changes just within it than further in."""
     scatter: float
     """px: one-sigma scatter of the places about the line."""
     length: float
@@ -66,6 +74,10 @@ class Edge:
     def stepped(self, low: Array, high: Array, but: NDArray[np.bool_] | None = None) -> Array:
         """Share of the places at which the edge was seen and the colour differs from one side of it to the other."""
         return self._mean(np.where(self.held, np.minimum(self.step / _CLEAR_STEP, 1.0), 0.0), low, high, but)
+
+    def altered(self, low: Array, high: Array, but: NDArray[np.bool_] | None = None) -> Array:
+        """Mean of ``change`` over each stretch, in CIELAB units."""
+        return self._mean(self.change, low, high, but)
 
     def _mean(self, values: Array, low: Array, high: Array, but: NDArray[np.bool_] | None) -> Array:
         counted = np.ones(len(values)) if but is None else (~but).astype(np.float64)
@@ -248,10 +260,13 @@ def _edge(strip: _Strip, curve: _Curve) -> Edge:
     good = held & (np.abs(off) < 1.5) & (strip.where > 0) & (strip.where < strip.length)
     rows = np.arange(len(line))
     cell = np.round((line - strip.offsets[0]) / _STEP).astype(int)
-    beside_it = [
-        strip.profile[rows, np.clip(cell + round(away / _STEP), 0, len(strip.offsets) - 1)]
-        for away in (-6.0, -4.5, 4.5, 6.0)
-    ]
+
+    def beside_it(away: float) -> Array:
+        return np.asarray(strip.profile[rows, np.clip(cell + round(away / _STEP), 0, len(strip.offsets) - 1)])
+
+    # Sides run clockwise, so that the inside lies toward the normal.
+    within = [beside_it(away) for away in _WITHIN]
+    change = [np.minimum(np.linalg.norm(b - a, axis=1), _MOST_CHANGE) for a, b in pairwise(within)]
     turned = strip.along + (curve.second - curve.first) / strip.length * strip.normal
     stretch = float(np.hypot(*turned))
     return Edge(
@@ -260,7 +275,8 @@ def _edge(strip: _Strip, curve: _Curve) -> Edge:
         where=strip.where * stretch,
         held=held,
         strength=np.where(held, picked, 0.0),
-        step=np.linalg.norm(beside_it[0] + beside_it[1] - beside_it[2] - beside_it[3], axis=1) / 2,
+        step=np.linalg.norm(beside_it(-6.0) + beside_it(-4.5) - beside_it(4.5) - beside_it(6.0), axis=1) / 2,
+        change=change[0] - change[1],
         scatter=float(np.sqrt(np.mean(off[good] ** 2))) if good.sum() > 4 else float("inf"),
         length=strip.length,
     )

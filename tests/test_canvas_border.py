@@ -1,0 +1,105 @@
+"""A bare margin of the wall's colour: seen in the mean of whole sides, and never left out in silence."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import cv2
+import numpy as np
+import pytest
+
+from limner.pictures.border import CLEAR, faint_border
+from limner.pictures.canvas import find_canvas
+from limner.pictures.picture import Picture
+from limner.pictures.sides import beside
+from scene_parts import bent, board, camera, lay_textured
+
+SIZE = (2016, 1512)
+WALL = 0.42
+
+
+def photo(margin: float, ground: float, *, sides: int = 4, noise: float = 2.5) -> tuple[Any, Any, Any]:
+    """A square canvas of 600 mm, its ``margin`` (mm) bare and of linear light ``ground``, on an even wall.
+
+    Gives the photo, the canvas's corners and those of what is painted; ``sides``: on how many a margin is to be seen.
+    """
+    rng = np.random.default_rng(5)
+    view = camera(
+        width=SIZE[0],
+        height=SIZE[1],
+        focal_35mm=26.0,
+        distance=1150,
+        off_axis=18,
+        around=30,
+        roll=2,
+        aim=np.array([10.0, -15.0, 0.0]),
+    )
+    picture = np.full((SIZE[1], SIZE[0], 3), WALL, np.float32)
+    outer, inner = (board(-300 + m, -300 + m, 300 - m, 300 - m, 0) for m in (0.0, margin))
+    reach = np.array([margin * (k < sides) for k in range(4)])
+    bare = board(
+        -300 + margin - reach[3], -300 + margin - reach[0], 300 - margin + reach[1], 300 - margin + reach[2], 0
+    )
+    lay_textured(picture, view, bare, np.full((8, 8, 3), ground, np.float32))
+    painted = cv2.resize(
+        rng.uniform(0.02, 0.2, (12, 12, 3)).astype(np.float32), (900, 900), interpolation=cv2.INTER_CUBIC
+    )
+    lay_textured(picture, view, inner, painted)
+    picture = cv2.GaussianBlur(picture, (0, 0), 1.2)
+    coded = 255 * np.clip(picture, 0, 1) ** (1 / 2.2) + noise * rng.normal(size=picture.shape)
+    pixels = np.clip(coded, 0, 255).astype(np.uint8)
+    return pixels, *(bent(view.see(one), 0.0, *SIZE) for one in (outer, inner))
+
+
+def test_a_border_too_faint_for_edges_is_seen_in_the_mean_of_whole_sides() -> None:
+    """1.3 CIELAB units between the bare margin and the wall, less than the noise of a pixel."""
+    pixels, outer, inner = photo(12, WALL * 1.04)
+    assert faint_border(pixels, inner, 1.0) > CLEAR
+    assert faint_border(pixels, outer, 1.0) < CLEAR
+
+
+def test_a_wall_without_a_border_has_none() -> None:
+    pixels, _, inner = photo(12, WALL)
+    assert faint_border(pixels, inner, 1.0) < 0.5 * CLEAR
+
+
+@pytest.mark.parametrize(("sides", "there"), [(2, False), (3, True)])
+def test_three_sides_make_a_border_and_two_may_be_a_shadow(sides: int, there: bool) -> None:
+    pixels, _, inner = photo(12, WALL * 1.1, sides=sides)
+    assert (faint_border(pixels, inner, 1.0) > CLEAR) == there
+
+
+@pytest.mark.parametrize("margin", [6, 12, 20])
+def test_a_square_canvas_is_not_taken_without_its_bare_margin(margin: float) -> None:
+    """The painted part alone has clear edges and the right shape: only the faint border speaks against it."""
+    pixels, outer, _ = photo(margin, WALL * 1.04)
+    seen = Picture(pixels=pixels, name="photo", digest=None, full_size=SIZE, focal_35mm=26.0)
+    found = find_canvas(seen, size_mm=(600.0, 600.0))
+    assert found.corners is not None
+    off = np.linalg.norm(found.corners - outer, axis=1).max() / np.linalg.norm(outer[2] - outer[0])
+    assert not found or off < 0.003
+    assert found or "border" in found.reason
+
+
+def test_the_same_without_a_margin_is_sure() -> None:
+    pixels, _, inner = photo(12, WALL)
+    seen = Picture(pixels=pixels, name="photo", digest=None, full_size=SIZE, focal_35mm=26.0)
+    found = find_canvas(seen, size_mm=(576.0, 576.0))
+    assert found
+    np.testing.assert_allclose(found.corners, inner, atol=1.5)
+
+
+def test_within_the_outer_edge_of_a_strip_the_colour_changes_and_within_the_canvas_it_does_not() -> None:
+    """A strip of 6 px along the top, as a side or a shadow is, and the paint below it."""
+    rng = np.random.default_rng(2)
+    pixels = np.full((600, 900, 3), 150, np.uint8)
+    pixels[300:] = 90
+    pixels[300:306] = 190
+    pixels = cv2.GaussianBlur(pixels, (0, 0), 1.2)
+    pixels = np.clip(pixels + 1.5 * rng.normal(size=pixels.shape), 0, 255).astype(np.uint8)
+    edges = beside(pixels, np.array([100.0, 303.0]), np.array([800.0, 303.0]), 20.0, 4)
+    low, high = np.array([20.0]), np.array([680.0])
+    for place, least, most in ((299.5, 8.0, 16.0), (305.5, -1.0, 1.0)):
+        edge = min(edges, key=lambda one, place=place: abs(one.point[1] - place))
+        assert edge.point[1] == pytest.approx(place, abs=0.5)
+        assert least < edge.altered(low, high)[0] <= most
