@@ -117,6 +117,12 @@ def test_edges_faint_against_the_wall_are_believed_where_the_shape_is_right(seed
     assert off < 0.003
 
 
+def test_two_sides_of_the_painted_part_and_two_of_the_canvas_are_no_square_in_silence(portrait: Any) -> None:
+    """Scene 40088: top and right are the canvas's own, left and bottom those of what is painted (2.9 % off)."""
+    found, off = searched(40088, portrait)
+    assert not found or off < 0.003
+
+
 @pytest.mark.parametrize("seed", [30100, 30022])
 def test_a_bare_margin_like_the_wall_is_not_left_out_in_silence(seed: int, portrait: Any) -> None:
     """The painted part alone has edges to be seen, and not quite the canvas's shape."""

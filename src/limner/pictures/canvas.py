@@ -30,6 +30,8 @@ margin outside, of 48 at 2016 px none."""
 SURE_SCORE = 21.0
 SURE_LEAD = 1.5
 _SKEW = 0.035
+_PLACED = 0.002
+"""Of the diagonal: the most a corner's sigma may be. Of 370 scenes that are sure the greatest is 0.0005."""
 _BEND = 0.0004
 """Of the diagonal: what a phone's lens and a canvas that is not quite flat or square leave; added to every sigma."""
 _ASPECT_GUESSED = 0.10
@@ -38,15 +40,19 @@ _ASPECT_OFF, _FOCAL = 0.005, 0.012
 size given: the thick side of a canvas taken for its front, a shadow, an edge hidden by a ledge. At the least it is what
 a focal length does that is off by the second share of itself, as phones round theirs. Of 126 scenes of seeds 5000 to
 5139 whose best reading has its corners one was off by more than 0.004, of 13 others eight."""
-_ASPECT_FITS = 0.0025
+_ASPECT_FITS = 0.003
 """Within so much the shape speaks for what was found, whose edges may then be fainter, and which may have a border. Of
-198 scenes of seeds 20000 to 20099 and 30000 to 30149 found to 0.1 % one was off by more, of 14 found wrongly the two
-that were square by less. A bare margin of a hundredth of the shorter side, taken for the wall, leaves 0.004 and more in
-every oblong size of these scenes."""
-SCORE_FITTING, LEAD_FITTING = 12.0, 3.0
+400 scenes, seeds 20000 to 20099, 21000 to 21149 and 30000 to 30149, none of the 325 found to 0.1 % is off by more, and
+of 19 found 0.3 % and more off four by less: two are squares with a margin, the others' edges score 9.3 at most. A bare
+margin of a hundredth of the shorter side, taken for the wall, leaves 0.004 and more in their oblong sizes."""
+SCORE_FITTING, LEAD_FITTING, FAINTEST = 19.0, 3.0, 12.0
+"""Score and lead together, the least lead and the least score of what has the shape: the fainter its edges, the farther
+any other reading must be."""
+SCORE_SQUARE, LEAD_SQUARE = 18.0, 5.0
+"""Of a square of the right shape: two neighbouring sides may be those of what is painted, and two the canvas's own."""
 _SQUARE, _OBLONG = 0.10, 0.15
 """One less the shorter side over the longer. Below the first a canvas, its margin and its frame have one shape, and the
-shape tells nothing; from the second on they have not."""
+shape tells nothing of them; from the second on they have not."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -102,7 +108,7 @@ def find_canvas(
     lead = _lead(groups, best)
     sigma = _sigma(group, best)
     shape = _shape(picture, best, size_mm)
-    limit = SCORE_FITTING if shape.fits and lead >= LEAD_FITTING else SURE_SCORE
+    limit = _limit(shape, lead)
     doubts = _doubts(picture, best, lead, sigma, shape, limit)
     confidence = _confidence(best.seen - limit, lead)
     return CanvasFind(
@@ -198,11 +204,20 @@ def _doubts(picture: Picture, best: Reading, lead: float, sigma: Array, shape: _
         doubts.append(f"Not sure of the canvas: a border runs round it that may be a frame or bare canvas; {by_hand}.")
     if picture.focal_35mm and abs(float(view.skew[0])) > _SKEW:
         doubts.append(f"Not sure of the canvas: what was found cannot be a rectangle seen by this camera; {by_hand}.")
-    if not np.all(sigma < SAME * diagonal):
+    if not np.all(sigma < _PLACED * diagonal):
         doubts.append(f"Not sure of the canvas: too little of an edge is seen to place a corner; {by_hand}.")
     if shape.wrong:
         doubts.append(misshapen)
     return doubts
+
+
+def _limit(shape: _Shape, lead: float) -> float:
+    """The score from which on edges are clear enough: a lower one where the shape speaks for them."""
+    if shape.fits and shape.oblong >= _SQUARE and lead >= LEAD_FITTING:
+        return max(FAINTEST, SCORE_FITTING - lead)
+    if shape.fits and shape.oblong < _SQUARE and lead >= LEAD_SQUARE:
+        return SCORE_SQUARE
+    return SURE_SCORE
 
 
 def _confidence(above: float, lead: float) -> float:
