@@ -106,7 +106,8 @@ def _trial(number: int, slips: tuple[ToneSlip, ...], seed: int) -> ValueTrial:
         stops=float(rng.uniform(-STOPS, STOPS)),
         balance=daylight(6504 + float(rng.uniform(-KELVIN, KELVIN))),
     )
-    brush = replace(Brush.random(KINDS[number % len(KINDS)], own), palette=palette)
+    kind = KINDS[(number + number // len(KINDS)) % len(KINDS)]  # so that no slip meets one kind only
+    brush = replace(Brush.random(kind, own), palette=palette)
     return ValueTrial(number=number, slips=slips, brush=brush, shot=shot)
 
 

@@ -28,10 +28,14 @@ FLAT_LIGHTS = 0.4
 """Share of them that may be wanting, or too much (our choice)."""
 SMALL = 0.2
 """Pupil distances: what is narrower than this is a small light (our choice)."""
-HEIGHT = 0.38
+HEIGHT = 0.33
 """Least height of a small light above its surroundings, steps (our choice)."""
-ABOVE_TEXTURE = 5.2
+ABOVE_TEXTURE = 4.5
 """The same in robust standard deviations of the paint's own texture."""
+BUMP = 0.45
+"""Share of that height it must have against its near surroundings too (our choice)."""
+CALM = 0.012
+"""Gaussian over the paint, pupil distances: single strokes are finer than the least light."""
 LEAST_AREA, MOST_AREA = 0.0012, 0.04
 """Squared pupil distances (our choice)."""
 ALLOWED = 2
@@ -139,7 +143,7 @@ def small_lights(plane: Plane) -> Plane:
 
 def scattered(faces: Faces, whole: Range) -> tuple[Highlight, ...]:
     """Small lights in the painting's flesh that the sitter does not have, largest first."""
-    level = whole.undone(faces.painting)
+    level = whole.undone(softened(faces.painting, CALM))
     painted, seen = small_lights(level), small_lights(faces.reference)
     flesh = faces.flesh
     if flesh.sum() < 500:
@@ -155,11 +159,11 @@ def scattered(faces: Faces, whole: Range) -> tuple[Highlight, ...]:
     own = flesh & (seen > 0.5 * HEIGHT)
     stronger = float(np.clip(np.quantile(painted[own] / seen[own], 0.6), 1.0, 2.5)) if own.sum() > 200 else 1.0
     wanted = expected * np.where(expected > 0.5 * HEIGHT, 1.15 * stronger, stronger)
-    over = (painted - wanted > 0.5 * least) & (painted > 0.6 * least) & flesh
+    over = (painted - wanted > 0.5 * least) & (painted > BUMP * least) & flesh
     # On the slope of a form a light does not stand above all that is round it, but above what the sitter has there.
     apart = small_lights(level - faces.reference)
     bump, sitters = (plane - softened(plane, 0.08) for plane in (level, faces.reference))
-    sloped = (apart > least) & (bump - stronger * np.maximum(cv2.dilate(sitters, near), 0) > 0.6 * least) & flesh
+    sloped = (apart > least) & (bump - stronger * np.maximum(cv2.dilate(sitters, near), 0) > BUMP * least) & flesh
     painted, over = np.where(sloped, np.maximum(painted, 1.3 * apart), painted), over | sloped
     count, labels, stats, centres = cv2.connectedComponentsWithStats(over.astype(np.uint8), connectivity=8)
     out = []
