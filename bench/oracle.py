@@ -24,7 +24,7 @@ from limner.auditing import audit, examine
 from limner.errors import LimnerError, UsageError
 from limner.pictures.cielab import lab_of_pixels
 from limner.proving.photograph import Photo, rephotograph
-from limner.proving.plant import displacement, plant
+from limner.proving.plant import displacement, plant, plant_gently
 from limner.proving.render import paint
 from limner.proving.trials import PUPIL_DISTANCE, Trial, crop_to_face, plan
 from limner.proving.truth import true_deviations
@@ -117,7 +117,8 @@ def one_face(job: tuple[str, int]) -> list[Found]:
         if trial.slips[0].kind not in READ_IN:
             continue
         group, measure = READ_IN[trial.slips[0].kind]
-        planted = plant(pixels, points, trial.slips)
+        planted = plant_gently(pixels, points, trial.slips)
+        trial = replace(trial, slips=planted.slips)  # noqa: PLW2901 - what narrow eyes have room for
         photo = rephotograph(paint(planted.pixels, trial.brush), trial.shot.square_on())
         try:
             result = audit(pixels, photo.pixels, settings=Settings(threads=1))
