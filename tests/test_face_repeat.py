@@ -14,7 +14,7 @@ from limner.face.facepoints import FacePoints
 from limner.face.locate import unclear
 from limner.face.mesh import Mesh, open_mesh
 from limner.face.mirror import mirror_map
-from limner.face.repeat import FIRST, LOOKS, agreeing, read_face, read_on
+from limner.face.repeat import FIRST, LOOKS, agreeing, read_briefly, read_face, read_on
 from limner.face.search import find_faces
 from limner.pictures.load import load_picture
 
@@ -49,16 +49,25 @@ def test_the_same_picture_gives_the_same_bytes(mesh, head, face, model_path):
     assert again.depth.tobytes() == face.depth.tobytes()
 
 
-def test_the_first_looks_are_balanced_and_reading_on_adds_the_others(mesh, head, face):
+def test_a_few_looks_make_a_start_and_reading_on_takes_all(mesh, head, face):
     assert sum(look.mirror for look in FIRST) == len(FIRST) / 2
-    brief = read_face(head, find_faces(head, mesh)[0].mesh, mesh, found_by="plain", looks=FIRST)
-    assert len(brief.runs) == len(FIRST)
+    found = find_faces(head, mesh)[0]
+    brief = read_briefly(found, mesh)
+    assert len(brief.runs) == len(found.readings[0]) + len(FIRST) == 5
     whole = read_on(head, brief, mesh)
     assert len(whole.runs) == len(LOOKS)
-    assert whole.runs[: len(FIRST)].tobytes() == brief.runs.tobytes()
-    scatter = face.spread.mean() / np.sqrt(len(FIRST))
+    scatter = face.spread.mean() / np.sqrt(len(brief.runs))
     assert np.sqrt(((brief.mean - face.mean) ** 2).sum(axis=1).mean()) < 2 * scatter
     assert np.sqrt(((whole.mean - face.mean) ** 2).sum(axis=1).mean()) < scatter
+
+
+@pytest.mark.parametrize("moved", [0.2, 0.04])
+def test_a_few_looks_that_disagree_are_not_enough(mesh, head, moved):
+    found = find_faces(head, mesh)[0]
+    runs, depths = found.readings
+    aside = moved * face_size(found.mesh) * np.array([-1.0, 0.0, 1.0])[:, None, None]
+    assert read_briefly(replace(found, readings=(runs + aside, depths)), mesh) is None
+    assert read_briefly(replace(found, readings=None), mesh) is None
 
 
 def test_a_point_scatters_by_little_and_not_by_nothing(face):
@@ -137,3 +146,8 @@ def test_a_face_read_differently_each_time_is_said_to_be_unclear(face, head):
     assert notice is not None
     assert notice.code == "face_unclear"
     assert "limner points" in notice.text
+
+
+def test_where_all_looks_disagree_the_few_that_agreed_are_kept(mesh, head):
+    brief = read_briefly(find_faces(head, mesh)[0], mesh)
+    assert read_on(np.full_like(head, 90), brief, mesh) is brief

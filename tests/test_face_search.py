@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import cv2
 import numpy as np
 import pytest
 
@@ -12,7 +13,7 @@ from limner.face.crops import MOUTH, face_size
 from limner.face.facepoints import PUPIL_LEFT, PUPIL_RIGHT
 from limner.face.mesh import open_mesh
 from limner.face.search import FoundFace, find_faces, is_face_shaped
-from limner.face.views import chain, from_centres, map_points, tiles, turned_back
+from limner.face.views import chain, from_centres, map_points, shrunk, tiles, turned_back
 
 
 @pytest.fixture(scope="module")
@@ -182,3 +183,13 @@ def test_tiles_of_every_size_cover_the_picture():
             (left, top), (right, bottom) = np.rint(map_points(view.back, corner)).astype(int)
             seen[top:bottom, left:right] = True
         assert seen.all()
+
+
+@pytest.mark.parametrize("size", [(120, 90), (53, 41), (240, 180), (400, 300)])
+def test_a_shrunk_picture_holds_the_means_of_what_it_was(size):
+    ramp = np.dstack([np.add.outer(np.arange(360) / 4, np.arange(480) / 4)] * 3).astype(np.uint8)
+    small = shrunk(ramp, size)
+    plain = cv2.resize(ramp, size, interpolation=cv2.INTER_AREA)
+    assert small.shape == (size[1], size[0], 3)
+    assert np.abs(small.astype(int) - plain).max() <= 2
+    assert abs(small.mean() - ramp.mean()) < 0.6

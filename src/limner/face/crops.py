@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import cv2
@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from limner.face.facepoints import PUPIL_LEFT, PUPIL_RIGHT
 from limner.face.mirror import mirror_map
-from limner.face.views import Tone, chain, from_centres, map_points, turned_back
+from limner.face.views import Tone, chain, from_centres, map_points, shrunk, turned_back
 
 Array = NDArray[np.float64]
 Pixels = NDArray[np.uint8]
@@ -24,6 +24,9 @@ FACE_HEIGHT = 2.62
 
 REACH = 3.4
 """How far a patch reaches from the face's centre, in face sizes."""
+
+PATCH_SIZE = 87.0
+"""Size of the face in a patch at the most, px: what the largest crop of it wants."""
 
 
 class Look(NamedTuple):
@@ -69,6 +72,10 @@ class Patch:
     """(2, 3) array: affine map from px of the patch to px of the picture."""
     mesh: Array
     """(478, 2) array, px of the patch: where the face was taken to be."""
+
+    def about(self, mesh: Array) -> Patch:
+        """The same part, framed by another mesh of the face, (478, 2) array, px of the picture."""
+        return replace(self, mesh=map_points(turned_back(self.back), mesh))
 
     def crop(self, look: Look, *, side: int, size: float, tone: Tone | None = None) -> Crop:
         """A square crop.
@@ -120,12 +127,16 @@ class Crop:
             points = np.column_stack([self.pixels.shape[1] - points[:, 0], points[:, 1]])
         return map_points(self.back, points)
 
+    def depths(self, points: Array) -> Array:
+        """(478,) array, px of the picture: the depths of (478, 3) points of the crop."""
+        return self.scale * self.in_order(points)[:, 2]
+
     def in_order(self, points: Array) -> Array:
         """The rows of a mesh of the crop, right and left changed back if it is mirrored."""
         return points[mirror_map()] if self.mirror else points
 
 
-def patch_round(pixels: Pixels, mesh: Array, size: float) -> Patch:
+def patch_round(pixels: Pixels, mesh: Array, size: float = PATCH_SIZE) -> Patch:
     """The part of a picture round a face, brought down by averaging where the face is larger than needed.
 
     Args:
@@ -137,12 +148,16 @@ def patch_round(pixels: Pixels, mesh: Array, size: float) -> Patch:
     centre, reach = face_centre(mesh), REACH * face_size(mesh)
     left, top = np.clip(np.floor(centre - reach), 0, (width - 1, height - 1)).astype(int)
     right, bottom = np.clip(np.ceil(centre + reach), (left + 1, top + 1), (width, height)).astype(int)
-    part = pixels[top:bottom, left:right]
     shrink = size / face_size(mesh)
+    if shrink < 1:  # sides that can be halved as often as it takes, which is much faster
+        fold = 2 ** int(np.log2(1 / shrink))
+        right, bottom = (end - (end - start) % fold for start, end in ((left, right), (top, bottom)))
+        right, bottom = max(right, left + 1), max(bottom, top + 1)
+    part = pixels[top:bottom, left:right]
     zoom = np.ones(2)
     if shrink < 1:
         small = (max(1, round((right - left) * shrink)), max(1, round((bottom - top) * shrink)))
         zoom = np.array([(right - left) / small[0], (bottom - top) / small[1]])
-        part = np.asarray(cv2.resize(part, small, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+        part = shrunk(part, small)
     back = np.column_stack([np.diag(zoom), np.array([left, top], dtype=np.float64)])
     return Patch(pixels=part, back=back, mesh=map_points(turned_back(back), mesh))

@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-from contextlib import suppress
-
 import numpy as np
 
-from limner.errors import FaceError
 from limner.face.choose import choose
 from limner.face.crops import face_size
 from limner.face.facepoints import FacePoints
 from limner.face.mesh import Mesh
-from limner.face.repeat import FIRST, read_face
+from limner.face.repeat import read_briefly, read_face
 from limner.face.search import find_faces
 from limner.notices import Notice
 from limner.pictures.picture import Picture
@@ -27,17 +24,17 @@ def locate(
         mesh: the landmarker.
         which: which face, counted from picture left, 1-based; ``None`` where there is only one, or one stands out.
         label: ``reference`` or ``painting``, for the sentences of errors.
-        briefly: takes the :data:`~limner.face.repeat.FIRST` looks only, where they agree on a face found plainly.
+        briefly: makes do with few looks, where they agree on a face found plainly.
 
     Raises:
         FaceError: no face, several without a choice, or one too small or too unclear.
         ModelError: the landmarker cannot be used.
     """
     face = choose(find_faces(picture.pixels, mesh), which, label, scale=picture.scale)
-    if briefly and face.found_by == "plain":
-        with suppress(FaceError):
-            return read_face(picture.pixels, face.mesh, mesh, found_by=face.found_by, looks=FIRST)
-    return read_face(picture.pixels, face.mesh, mesh, found_by=face.found_by, tone=face.tone)
+    brief = read_briefly(face, mesh) if briefly and face.found_by == "plain" else None
+    if brief is not None:
+        return brief
+    return read_face(picture.pixels, face.mesh, mesh, found_by=face.found_by, tone=face.tone, patch=face.patch)
 
 
 UNCLEAR = 0.07

@@ -7,6 +7,8 @@ relied on. What the landmarker gets wrong every time, its pull toward an ordinar
 
 from __future__ import annotations
 
+from contextlib import suppress
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -14,6 +16,7 @@ from limner.errors import FaceError
 from limner.face.crops import Look, Patch, face_size, patch_round
 from limner.face.facepoints import POINT_COUNT, FacePoints
 from limner.face.mesh import PLAIN, Mesh
+from limner.face.search import FoundFace
 from limner.face.views import Tone
 
 Array = NDArray[np.float64]
@@ -34,6 +37,9 @@ SMALL = 0.03
 FEWEST = 4
 """So many readings have to be left."""
 
+STEADY = 0.035
+"""Scatter of one reading, mean over the mesh, in face sizes, up to which a few looks are enough."""
+
 
 def _looks(count: int) -> tuple[Look, ...]:
     """Framings spread evenly over small zooms, turns and shifts, every other one mirrored."""
@@ -50,8 +56,9 @@ def _looks(count: int) -> tuple[Look, ...]:
 LOOKS = _looks(16)
 """Half as many leave mirrored pictures further apart than the points scatter."""
 
-FIRST = LOOKS[:6]
-"""Enough for a start: where the paint itself is read from there, the rest changes nothing that is measured."""
+FIRST = LOOKS[:2]
+"""With what the search saw enough for a start: where the paint itself is read from there, the rest changes nothing that
+is measured."""
 
 
 def read_face(
@@ -61,7 +68,7 @@ def read_face(
     *,
     found_by: str,
     tone: Tone | None = None,
-    looks: tuple[Look, ...] = LOOKS,
+    patch: Patch | None = None,
 ) -> FacePoints:
     """The points of one face, read repeatedly.
 
@@ -71,30 +78,36 @@ def read_face(
         mesh: the landmarker.
         found_by: which search found it.
         tone: how the tones had to be changed to see it; used where most readings fail without.
-        looks: how to frame it each time.
+        patch: the part of the picture round the face, where it is at hand.
 
     Raises:
         FaceError: if too few readings agree.
     """
-    patch = patch_round(pixels, start, 1.4 * SIZE)
-    readings = _agreeing(_readings(patch, mesh, looks, None))
-    if tone is not None and 2 * len(readings[0]) < len(looks):
-        toned = _agreeing(_readings(patch, mesh, looks, tone))
+    patch = patch_round(pixels, start) if patch is None else patch.about(start)
+    readings = _agreeing(_readings(patch, mesh, LOOKS, None))
+    if tone is not None and 2 * len(readings[0]) < len(LOOKS):
+        toned = _agreeing(_readings(patch, mesh, LOOKS, tone))
         readings = max(readings, toned, key=lambda both: len(both[0]))
-    return _face(*readings, asked=len(looks), found_by=found_by)
+    return _face(*readings, asked=len(LOOKS), found_by=found_by)
+
+
+def read_briefly(found: FoundFace, mesh: Mesh) -> FacePoints | None:
+    """The points of a face by what the search saw of it and the :data:`FIRST` looks; ``None`` where these disagree."""
+    if found.readings is None or found.patch is None:
+        return None
+    more = _readings(found.patch.about(found.mesh), mesh, FIRST, None)
+    runs, depths = (np.concatenate(both) for both in zip(found.readings, more, strict=True))
+    if len(more[0]) < len(FIRST) or not agreeing(runs).all():
+        return None
+    face = _face(runs, depths, asked=len(runs), found_by=found.found_by)
+    return face if float(face.spread.mean()) <= STEADY * face_size(face.mean) else None
 
 
 def read_on(pixels: Pixels, face: FacePoints, mesh: Mesh) -> FacePoints:
-    """The points of a face that was read with the :data:`FIRST` looks, read with the others too; as :func:`read_face`.
-
-    Raises:
-        FaceError: if too few readings agree.
-    """
-    patch = patch_round(pixels, face.mean, 1.4 * SIZE)
-    runs, depths = _readings(patch, mesh, LOOKS[len(FIRST) :], None)
-    before = np.repeat(face.depth[None], len(face.runs), axis=0)
-    readings = _agreeing((np.concatenate([face.runs, runs]), np.concatenate([before, depths])))
-    return _face(*readings, asked=len(LOOKS), found_by=face.found_by)
+    """The points of a face that was read briefly, read with all looks; as they were where too few of these agree."""
+    with suppress(FaceError):
+        return read_face(pixels, face.mean, mesh, found_by=face.found_by)
+    return face
 
 
 def _face(runs: Array, depths: Array, *, asked: int, found_by: str) -> FacePoints:
@@ -121,7 +134,7 @@ def _readings(patch: Patch, mesh: Mesh, looks: tuple[Look, ...], tone: Tone | No
         crop = patch.crop(look, side=CROP, size=SIZE, tone=tone)
         for points in mesh.detect(crop.pixels, 1, PLAIN):
             runs.append(crop.to_picture(points[:, :2]))
-            depths.append(crop.scale * crop.in_order(points)[:, 2])
+            depths.append(crop.depths(points))
     return np.array(runs).reshape(-1, POINT_COUNT, 2), np.array(depths).reshape(-1, POINT_COUNT)
 
 

@@ -95,6 +95,10 @@ class FoundFace:
     """...of so many."""
     tone: Tone | None = None
     """How the tones had to be changed for them to."""
+    patch: Patch | None = None
+    """The part of the picture round it."""
+    readings: tuple[Array, Array] | None = None
+    """(K, 478, 2) and (K, 478) arrays, px: points and depths of the second looks, where the first few all agreed."""
 
     @property
     def pupil_distance(self) -> float:
@@ -205,13 +209,21 @@ def _confirm(pixels: Pixels, mesh: Mesh, group: list[_Hint], looks: int) -> Foun
     """Looks again at the place of a group of hints; the face they agree on, or ``None``."""
     height, width = pixels.shape[:2]
     start = np.asarray(np.median([hint.mesh for hint in group], axis=0))
-    patch = patch_round(pixels, start, LARGEST_ZOOM * CROP_SIZE)
+    patch = patch_round(pixels, start)
     tones = dict.fromkeys([None, *(hint.tone for hint in group)])
     needed = ENOUGH if looks == len(SECOND_LOOKS) else ENOUGH_PLAIN
     for tone in list(tones)[:MOST_TONES]:
         seen = _second_looks(patch, mesh, looks, needed, tone)
         if seen is not None and is_face_shaped(seen.mesh, width, height):
-            return FoundFace(mesh=seen.mesh, found_by=group[0].kind, votes=seen.votes, looks=seen.looks, tone=tone)
+            return FoundFace(
+                mesh=seen.mesh,
+                found_by=group[0].kind,
+                votes=seen.votes,
+                looks=seen.looks,
+                tone=tone,
+                patch=patch,
+                readings=seen.readings,
+            )
     return None
 
 
@@ -219,18 +231,22 @@ class _Seen(NamedTuple):
     mesh: Array
     votes: int
     looks: int
+    readings: tuple[Array, Array] | None = None
 
 
 def _second_looks(patch: Patch, mesh: Mesh, looks: int, needed: int, tone: Tone | None) -> _Seen | None:
     """What enough second looks agree on; ends early where the first ``looks`` all do, or enough are out of reach."""
     drawn: list[Array] = []
+    depths: list[Array] = []
     for number, look in enumerate(SECOND_LOOKS):
         if number == looks and len(drawn) == looks and _whole_agreement(drawn).all():
-            return _Seen(np.asarray(np.median(drawn, axis=0)), looks, looks)
+            return _Seen(np.asarray(np.median(drawn, axis=0)), looks, looks, (np.array(drawn), np.array(depths)))
         if number - len(drawn) > len(SECOND_LOOKS) - needed:
             return None
         crop = patch.crop(look, side=CROP, size=CROP_SIZE, tone=tone)
-        drawn.extend(crop.to_picture(points[:, :2]) for points in mesh.detect(crop.pixels, 1, PLAIN))
+        for points in mesh.detect(crop.pixels, 1, PLAIN):
+            drawn.append(crop.to_picture(points[:, :2]))
+            depths.append(crop.depths(points))
     if len(drawn) < needed:
         return None
     whole, eyes = _whole_agreement(drawn), _agreement(drawn, EYES, EYES_AGREE)

@@ -35,8 +35,8 @@ def to_srgb(image: Image.Image, profile: bytes | None) -> tuple[Image.Image, tup
         image = image.convert("RGB")
     if image.mode == "LAB":
         return _transform(image, ImageCms.ImageCmsProfile(ImageCms.createProfile("LAB"))), ()
-    if not profile:
-        return image.convert("RGB"), _unprofiled(image.mode)
+    if not profile:  # an RGB picture as it is: converted it would only be copied
+        return image if image.mode == "RGB" else image.convert("RGB"), _unprofiled(image.mode)
     try:
         return _transform(image, ImageCms.ImageCmsProfile(io.BytesIO(profile))), ()
     except (ImageCms.PyCMSError, OSError, ValueError, TypeError):
