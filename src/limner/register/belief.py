@@ -139,20 +139,28 @@ def has_all_tones(laid: Laid) -> bool:
 def signs(laid: Laid, flows: Plane, seen: Seen) -> dict[str, Signs]:
     """The signs of every feature."""
     found = {}
+    strays = _scatter(flows)
     for feature in FEATURES.values():
         rows = list(feature.indices)
         apart = (seen.points - laid.brought.found)[rows]
-        near = laid.near(feature.id)
-        strays = np.var([near.of(flow) for flow in flows], axis=0)
         found[feature.id] = Signs(
             likeness=laid.likeness(feature.id),
             echo=laid.echo(feature.id),
             scatter=float(np.sqrt(np.var(seen.runs[:, rows], axis=0).sum(axis=1).mean())) / PX_PER_PUPILS,
-            stray=float(np.sqrt(strays.sum(axis=1).mean())) / PX_PER_PUPILS,
+            stray=float(np.sqrt(laid.near(feature.id).of(strays).mean())) / PX_PER_PUPILS,
             sigma=float(np.sqrt((seen.sigma[rows] ** 2).mean())) / PX_PER_PUPILS,
             apart=float(np.sqrt((apart**2).sum(axis=1).mean())) / PX_PER_PUPILS,
         )
     return found
+
+
+def _scatter(flows: Plane) -> Plane:
+    """(h, w) array, working px squared: how far (K, h, w, 2) flows lie apart, mean square."""
+    middle = flows.mean(axis=0)
+    square = np.zeros_like(middle)
+    for flow in flows:
+        square += (flow - middle) ** 2
+    return np.asarray(cv2.transform(square, np.full((1, 2), 1 / len(flows))), dtype=np.float32)
 
 
 @dataclass(frozen=True, eq=False)

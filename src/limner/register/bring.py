@@ -121,7 +121,7 @@ def draw(reference: NDArray[np.uint8], points: Array, extent: Extent = FACE) -> 
     low = points[known].min(axis=0) * scale - extent.margin * extent.px
     high = points[known].max(axis=0) * scale + extent.margin * extent.px
     low[1] -= extent.above * extent.px
-    width, height = (int(n) for n in np.ceil(high - low))
+    width, height = (4 * int(n) for n in np.ceil((high - low) / 4))  # wide blurs are made on a quarter of it
     from_reference = np.array([[scale, 0.0, -low[0]], [0.0, scale, -low[1]]])
     return Sitter(
         lab=_lab(reference, from_reference, (width, height)),

@@ -28,21 +28,21 @@ _CONTRAST = 40.0
 class Search:
     """How finely the flow is searched for."""
 
-    finest: int
-    """Halvings of the working frame at the finest scale."""
+    shrink: float
+    """How many px of the working frame make one of the pictures it is searched on."""
     stride: int
-    """Between neighbouring patches of 12 px at that scale."""
+    """Between neighbouring patches, px of those."""
 
 
-COARSE = Search(finest=2, stride=4)
+COARSE = Search(shrink=5, stride=3)
 """Follows shapes of a tenth of the pupil distance and more. On a block-in anything finer follows the edges of the flat
 patches: the fits that start from it are twice as far off."""
-FINE = Search(finest=1, stride=5)
+FINE = Search(shrink=2.5, stride=3)
 """Follows half that: a painted lip has to be found as thick as it is, or the fits, which see a window wider than a lip,
 end half way."""
 
-_PATCH, _DESCENTS, _ROUNDS = 12, 16, 5
-"""Side of a patch, rounds of descent and of refinement: more bettered nothing."""
+_PATCH, _DESCENTS, _ROUNDS = 8, 16, 5
+"""Side of a patch, px, for which OpenCV is fastest; rounds of descent and of refinement: more bettered nothing."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -117,13 +117,20 @@ def _eight(plane: Plane) -> Grey:
 
 
 def _one(greys: tuple[Grey, Grey], setting: Setting, search: Search) -> Plane:
-    first, second = reversed(greys) if setting.backward else greys
+    height, width = greys[0].shape
+    size = max(1, round(width / search.shrink)), max(1, round(height / search.shrink))
+    small = [np.asarray(cv2.resize(grey, size, interpolation=cv2.INTER_AREA), dtype=np.uint8) for grey in greys]
+    first, second = reversed(small) if setting.backward else small
     engine = cv2.DISOpticalFlow.create(cv2.DISOPTICAL_FLOW_PRESET_MEDIUM)
-    engine.setFinestScale(search.finest)
+    engine.setFinestScale(0)
     engine.setPatchSize(_PATCH)
     engine.setPatchStride(search.stride)
     engine.setGradientDescentIterations(_DESCENTS)
     engine.setVariationalRefinementIterations(_ROUNDS)
     found = engine.calc(first, second, np.zeros((*first.shape, 2), dtype=np.float32))
-    flow = np.asarray(cv2.GaussianBlur(found, (0, 0), setting.smooth * PX_PER_PUPILS), dtype=np.float32)
-    return turned_round(flow) if setting.backward else flow
+    smooth = setting.smooth * PX_PER_PUPILS / search.shrink
+    flow = np.asarray(cv2.GaussianBlur(found, (0, 0), smooth), dtype=np.float32)
+    if setting.backward:
+        flow = turned_round(flow)
+    flow = flow * np.array([width / size[0], height / size[1]], dtype=np.float32)
+    return np.asarray(cv2.resize(flow, (width, height), interpolation=cv2.INTER_LINEAR), dtype=np.float32)

@@ -168,9 +168,11 @@ def _shifts(brought: Brought, asked: _Asked) -> tuple[Array, Array]:
 def _one(brought: Brought, asked: _Asked, glance: Glance) -> tuple[Array, Array]:
     reach, half = round(_REACH * WIDE.px), round(2.2 * glance.across * WIDE.px)
     offsets = np.arange(-reach - half, reach + half + 1.0)
-    both = [_profiles(lab, asked, offsets, glance) for lab in (brought.reference, brought.painting)]
+    whose = ("profiles", glance, asked.places.tobytes(), asked.across.tobytes())
+    own = brought.sitter.kept.made(whose, lambda: _profiles(brought.reference, asked, offsets, glance))
+    painted = _profiles(brought.painting, asked, offsets, glance)
     window = np.exp(-0.5 * (np.arange(-half, half + 1) / (glance.across * WIDE.px)) ** 2)
-    like = _correlations(both[0][:, reach : reach + 2 * half + 1], both[1], window / window.sum())
+    like = _correlations(own[:, reach : reach + 2 * half + 1], painted, window / window.sum())
     tried = np.arange(-reach, reach + 1.0)
     score = like - 0.5 * (tried / (_USUAL * WIDE.px)) ** 2
     score[: asked.chain] *= np.where(asked.clear[: asked.chain], 1.0, 0.1)[:, None]

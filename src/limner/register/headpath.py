@@ -27,14 +27,17 @@ def best_path(score: Array, stiff: float, longest: int = 8) -> NDArray[np.int64]
     count, width = score.shape
     steps = np.arange(-longest, longest + 1)
     cost = stiff * steps.astype(np.float64) ** 2
-    total = score[0].astype(np.float64)
+    padded = np.full(width + 2 * longest, -np.inf)
+    total = padded[longest : longest + width]
+    total[:] = score[0]
+    reached = np.lib.stride_tricks.sliding_window_view(padded, 2 * longest + 1)
+    columns = np.arange(width)
     came = np.zeros((count, width), dtype=np.int64)
     for row in range(1, count):
-        padded = np.pad(total, longest, constant_values=-np.inf)
-        near = np.lib.stride_tricks.sliding_window_view(padded, 2 * longest + 1) - cost
+        near = reached - cost
         step = near.argmax(axis=1)
-        came[row] = np.arange(width) + step - longest
-        total = near[np.arange(width), step] + score[row]
+        came[row] = columns + step - longest
+        total[:] = near[columns, step] + score[row]
     path = np.zeros(count, dtype=np.int64)
     path[-1] = int(total.argmax())
     for row in range(count - 1, 0, -1):

@@ -91,6 +91,15 @@ class Windows:
         first, second = np.triu_indices(len(self.basis))
         return self.basis[first] * self.basis[second]
 
+    @cached_property
+    def place(self) -> NDArray[np.intp]:
+        """(terms, terms) array: where the product of two terms stands in :attr:`pairs`."""
+        terms = len(self.basis)
+        first, second = np.triu_indices(terms)
+        place = np.zeros((terms, terms), dtype=np.intp)
+        place[first, second] = place[second, first] = np.arange(len(first))
+        return place
+
 
 def windows_round(places: Array, eye_line: Array, window: Window) -> Windows:
     """A window round each place.
@@ -124,21 +133,21 @@ def local_fits(flow: Plane, planes: list[Planes], windows: Windows, rounds: int 
     terms = len(basis)
     start = cv2.remap(flow, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     first = np.concatenate([start[..., 0] @ windows.project.T, start[..., 1] @ windows.project.T], axis=1)
-    views = [_View(plane, windows) for plane in planes]
+    views = _Views(planes, windows)
     free = np.array([_FREE_SHIFT] + [_FREE_BEND] * (terms - 1)) * PX_PER_PUPILS
     hold = np.concatenate([free, free]) ** -2.0
+    longest = _LONGEST * PX_PER_PUPILS
     bend: Array = np.zeros((len(x), 2 * terms))
     tones: Array | None = None
     normal = np.zeros(0)
     for _ in range(rounds):
         moved = (first + bend).astype(np.float32)
         there = x + moved[:, :terms] @ basis, y + moved[:, terms:] @ basis
-        normal, right = _normal(views, there, windows, tones)
+        normal, right = views.normal(*there, tones)
         normal[:, : 2 * terms, : 2 * terms] += np.diag(hold)
-        normal[:, 2 * terms :, 2 * terms :] += 1e-3 * np.eye(2 * len(views))
+        normal[:, 2 * terms :, 2 * terms :] += 1e-3 * np.eye(2 * len(planes))
         right[:, : 2 * terms] -= bend * hold
         step = np.linalg.solve(normal, right[..., None])[..., 0]
-        longest = _LONGEST * PX_PER_PUPILS
         bend = bend + np.clip(step[:, : 2 * terms], -longest, longest)
         tones = np.asarray(step[:, 2 * terms :], dtype=np.float64)
     doubt = np.linalg.inv(normal)
@@ -150,76 +159,76 @@ def local_fits(flow: Plane, planes: list[Planes], windows: Windows, rounds: int 
     )
 
 
-class _View:
-    """One plane of both pictures as seen from the windows."""
+class _Views:
+    """The planes of both pictures as seen from all windows; arrays of the planes (V), the windows (N), their px (n)."""
 
-    def __init__(self, plane: Planes, windows: Windows) -> None:
-        self.weight = plane.weight
-        self.painting = plane.painting
-        own = plane.reference
-        if windows not in own.seen:
-            across, down = (_sample(slope, windows.x, windows.y) for slope in own.slopes)
-            own.seen[windows] = _sample(own.plane, windows.x, windows.y), across, down
-        self.reference, *self.slopes = own.seen[windows]
+    def __init__(self, planes: list[Planes], windows: Windows) -> None:
+        self._windows = windows
+        self._paintings = [plane.painting for plane in planes]
+        says = np.array([plane.weight for plane in planes]) * (windows.window.step**2 / _CELL)
+        self._say: Plane = says.astype(np.float32)[:, None, None]
+        for own in (plane.reference for plane in planes):
+            if windows not in own.seen:
+                drawn = [_sample(part, windows.x, windows.y) for part in (own.plane, *own.half_slopes)]
+                own.seen[windows] = drawn[0], drawn[1], drawn[2]
+        seen = [plane.reference.seen[windows] for plane in planes]
+        self._reference, self._across, self._down = (np.stack(part) for part in zip(*seen, strict=True))
 
-    def compare(self, x: Plane, y: Plane) -> tuple[Plane, Plane, Plane, Plane]:
-        """The painting there, what it lacks to the reference, and the mean slopes of the two."""
-        painted = _sample(self.painting.plane, x, y)
-        across, down = (
-            np.float32(0.5) * (own + _sample(other, x, y))
-            for own, other in zip(self.slopes, self.painting.slopes, strict=True)
-        )
-        return painted, self.reference - painted, across, down
+    def normal(self, x: Plane, y: Plane, tones: Array | None) -> tuple[Array, Array]:
+        """Normal equations of all windows: (N, m, m) and (N, m) arrays; bends first, then each plane's gain and offset.
 
+        Every entry is a weighted sum over the window of two columns, each a slope times a term of the basis (or the
+        tone, or one), so all windows' sums are a few products of (N, n) with (n, terms) matrices.
 
-def _normal(
-    views: list[_View], there: tuple[Plane, Plane], windows: Windows, tones: Array | None
-) -> tuple[Array, Array]:
-    """Normal equations of all windows: (N, m, m) and (N, m) arrays; bends first, then gain and offset of each plane.
-
-    Every entry is a weighted sum over the window of two columns, each a slope times a term of the basis (or the tone,
-    or one), so all windows' sums are a few products of (N, n) with (n, terms) matrices.
-    """
-    basis, pairs = windows.basis, windows.pairs
-    terms = len(basis)
-    count, size = len(there[0]), 2 * terms + 2 * len(views)
-    first, second = np.triu_indices(terms)
-    place = np.zeros((terms, terms), dtype=np.intp)
-    place[first, second] = place[second, first] = np.arange(len(first))
-    normal, right = np.zeros((count, size, size)), np.zeros((count, size))
-    x, y = slice(0, terms), slice(terms, 2 * terms)
-    for k, view in enumerate(views):
-        painted, lacking, across, down = view.compare(*there)
-        trust = _trust(view, painted, lacking, windows, None if tones is None else tones[:, 2 * k : 2 * k + 2])
+        Args:
+            x: (N, n) array, working px: where the px of each window lie in the painting.
+            y: the same downwards.
+            tones: (N, 2V) array: gain and offset of each plane as found before.
+        """
+        basis, pairs = self._windows.basis.T, self._windows.pairs.T
+        painted = _sampled([own.plane for own in self._paintings], x, y)
+        across = _sampled([own.half_slopes[0] for own in self._paintings], x, y)
+        down = _sampled([own.half_slopes[1] for own in self._paintings], x, y)
+        across += self._across  # the mean slope of the two pictures
+        down += self._down
+        lacking = self._reference - painted
+        trust = self._trust(painted, lacking, tones)
         by_x, by_y, by_tone = trust * across, trust * down, trust * painted
-        normal[:, x, x] += ((by_x * across) @ pairs.T)[:, place]
-        normal[:, y, y] += ((by_y * down) @ pairs.T)[:, place]
-        both = ((by_x * down) @ pairs.T)[:, place]
-        normal[:, x, y] += both
-        normal[:, y, x] += both
-        right[:, x] += (by_x * lacking) @ basis.T
-        right[:, y] += (by_y * lacking) @ basis.T
-        gain = 2 * terms + 2 * k
-        for column, (along, value) in enumerate(((painted, by_tone), (None, trust)), start=gain):
-            for rows, slope in ((x, by_x), (y, by_y)):
-                crossed = (slope if along is None else slope * along) @ basis.T
-                normal[:, rows, column] = crossed
-                normal[:, column, rows] = crossed
-            right[:, column] = (value * lacking).sum(axis=1)
-        normal[:, gain, gain] = (by_tone * painted).sum(axis=1)
-        normal[:, gain + 1, gain + 1] = trust.sum(axis=1)
-        normal[:, gain, gain + 1] = normal[:, gain + 1, gain] = by_tone.sum(axis=1)
-    return normal, right
+        terms, first = basis.shape[1], self._windows.place
+        gains = np.arange(2 * terms, 2 * terms + 2 * len(painted), 2)
+        size = 2 * terms + 2 * len(painted)
+        normal, right = np.zeros((len(x), size, size)), np.zeros((len(x), size))
+        for rows, columns, slope, other in (
+            (slice(0, terms), slice(0, terms), by_x, across),
+            (slice(terms, 2 * terms), slice(terms, 2 * terms), by_y, down),
+            (slice(0, terms), slice(terms, 2 * terms), by_x, down),
+        ):
+            normal[:, rows, columns] = ((slope * other).sum(axis=0) @ pairs)[:, first]
+        normal[:, terms : 2 * terms, :terms] = normal[:, :terms, terms : 2 * terms]
+        for rows, slope in ((slice(0, terms), by_x), (slice(terms, 2 * terms), by_y)):
+            right[:, rows] = (slope * lacking).sum(axis=0) @ basis
+            for column, crossed in ((gains, (slope * painted) @ basis), (gains + 1, slope @ basis)):
+                normal[:, rows, column] = crossed.transpose(1, 2, 0)
+                normal[:, column, rows] = crossed.transpose(1, 0, 2)
+        right[:, gains] = (by_tone * lacking).sum(axis=2).T
+        right[:, gains + 1] = (trust * lacking).sum(axis=2).T
+        normal[:, gains, gains] = (by_tone * painted).sum(axis=2).T
+        normal[:, gains + 1, gains + 1] = trust.sum(axis=2).T
+        normal[:, gains, gains + 1] = normal[:, gains + 1, gains] = by_tone.sum(axis=2).T
+        return normal, right
 
-
-def _trust(view: _View, painted: Plane, lacking: Plane, windows: Windows, tones: Array | None) -> Plane:
-    """(N, n) array: what each px has to say, by the window, Huber's weight and the noise that is left over."""
-    weights, left = windows.weights, lacking
-    if tones is not None:
-        left = lacking - (tones[:, :1] * painted + tones[:, 1:]).astype(np.float32)
-    spread = np.sqrt((left**2 @ weights)[:, None] / weights.sum()) + np.float32(1e-6)
-    trust = weights * np.minimum(1, _HUBER * spread / np.maximum(np.abs(left), 1e-9))
-    return np.asarray(trust * (view.weight * windows.window.step**2 / _CELL) / (spread * spread), dtype=np.float32)
+    def _trust(self, painted: Plane, lacking: Plane, tones: Array | None) -> Plane:
+        """(V, N, n) array: what each px has to say, by the window, Huber's weight and the noise that is left over."""
+        weights, left = self._windows.weights, lacking
+        if tones is not None:
+            gain, offset = (tones.T[k::2, :, None].astype(np.float32) for k in (0, 1))
+            left = lacking - (gain * painted + offset)
+        spread = np.sqrt((left * left) @ weights / weights.sum())[..., None] + np.float32(1e-6)
+        trust = np.float32(_HUBER) * spread / np.maximum(np.abs(left), np.float32(1e-9))
+        np.minimum(trust, 1, out=trust)
+        trust *= weights
+        trust *= self._say / (spread * spread)
+        return np.asarray(trust, dtype=np.float32)
 
 
 def _near(eye_line: Array, window: Window) -> tuple[Plane, Plane]:
@@ -240,6 +249,14 @@ def _basis(near: Plane, degree: int) -> Plane:
     x, y = near[:, 0] / np.float32(PX_PER_PUPILS), near[:, 1] / np.float32(PX_PER_PUPILS)
     terms = [x ** (of - k) * y**k for of in range(degree + 1) for k in range(of + 1)]
     return np.stack(terms).astype(np.float32)
+
+
+def _sampled(planes: list[Plane], x: Plane, y: Plane) -> Plane:
+    """(V, N, n) array: each plane at (N, n) places."""
+    out = np.empty((len(planes), *x.shape), dtype=np.float32)
+    for plane, drawn in zip(planes, out, strict=True):
+        cv2.remap(plane, x, y, cv2.INTER_LINEAR, dst=drawn, borderMode=cv2.BORDER_REPLICATE)
+    return out
 
 
 def _sample(plane: Plane, x: Plane, y: Plane) -> Plane:

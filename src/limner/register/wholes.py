@@ -29,7 +29,7 @@ _FROM, _TO = 2.0, 4.0
 """Distance between the two, in the local fit's doubt, from which its share grows and at which it is all."""
 _CORNER = 0.8
 """Of half the mouth's width: a point farther out is one of its corners."""
-_ROUNDS = 3
+_ROUNDS = 2
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
