@@ -4,11 +4,18 @@ FOLDER holds pictures of paintings, a face or more each. Each is looked at as it
 turned, small on a wide wall, without colour, dark, soft. One plain call of the face finder stands beside limner's
 search. A find in a harder photo is right where it lies on the face found in the picture as it is; whether that one is
 the right face only eyes can tell, so look at the sheet that --sheet writes.
+
+If FOLDER has an index.tsv, boxes drawn by hand tell. It has a line for each box, its columns apart by tabs and named in
+the first line: file, x, y, w, h (px of the upright picture); others may stand among them. Several lines of one file are
+several faces, any of which will do; a line without numbers says that there is no face, and whatever is found is
+invented. The largest face found is right where its centre lies in a box and it is about as high. Pictures that the
+index does not name are left out.
 """
 
 from __future__ import annotations
 
 import argparse
+import csv
 import sys
 from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor
@@ -21,13 +28,19 @@ from numpy.typing import NDArray
 
 from limner.errors import LimnerError
 from limner.face.bundle import ensure_model
-from limner.face.crops import face_size
+from limner.face.crops import FACE_HEIGHT, face_centre, face_size
 from limner.face.mesh import open_mesh
 from limner.face.search import find_faces, same_face
 from limner.pictures.load import load_picture
 
 Pixels = NDArray[np.uint8]
 Array = NDArray[np.float64]
+Box = tuple[float, float, float, float]
+"""x, y, width and height, px of the picture as it is stored."""
+
+ABOUT_AS_HIGH = 0.4, 1.6
+"""A face found is so many boxes high: hands draw round the head as often as from brow to chin."""
+
 WALL, GREY = 3.0, (150, 146, 138)
 """How many times as wide as the picture the wall is, and its colour."""
 
@@ -79,24 +92,57 @@ WAYS: dict[str, Callable[[Pixels], tuple[Pixels, Array]]] = {
 }
 
 
-def one(path: str) -> dict[str, tuple[bool, bool, bool]]:
-    """Way -> whether a plain call finds a face, whether limner does, and whether that is the same face as at first."""
+def boxes(index: Path) -> dict[str, list[Box]]:
+    """File -> its boxes, none where it holds no face."""
+    told: dict[str, list[Box]] = {}
+    with index.open(encoding="utf-8", newline="") as lines:
+        for line in csv.DictReader(lines, delimiter="\t"):
+            drawn = told.setdefault(line["file"], [])
+            if line["w"]:
+                drawn.append((float(line["x"]), float(line["y"]), float(line["w"]), float(line["h"])))
+    return told
+
+
+def fits(mesh: Array, box: Box) -> bool:
+    """Whether a face found is the one in the box."""
+    x, y, width, height = box
+    across, down = face_centre(mesh)
+    low, high = ABOUT_AS_HIGH
+    return x <= across <= x + width and y <= down <= y + height and low < FACE_HEIGHT * face_size(mesh) / height < high
+
+
+def largest(meshes: list[Array]) -> Array | None:
+    """The largest of some faces."""
+    return max(meshes, key=face_size, default=None)
+
+
+Told = dict[str, tuple[bool, bool, bool, bool]]
+"""Way -> whether a plain call finds a face, whether it is the right one, and the same for limner."""
+
+
+def one(path: str, drawn: list[Box] | None) -> Told:
+    """What is found in one picture and its harder photos; right by boxes drawn, or else by what is found at first."""
     cv2.setNumThreads(1)
     mesh = open_mesh(ensure_model())
-    pixels = load_picture(path, label="picture").pixels
+    picture = load_picture(path, label="picture")
     first: Array | None = None
-    told = {}
+    told: Told = {}
     for name, way in WAYS.items():
-        made, matrix = way(pixels)
-        plain = bool(mesh.detect(made, 1))
-        faces = find_faces(made, mesh)
-        best = max(faces, key=lambda face: face_size(face.mesh), default=None)
-        if first is None:
-            first = None if best is None else best.mesh
-            told[name] = (plain, best is not None, best is not None)
-            continue
-        there = first @ matrix[:, :2].T + matrix[:, 2]
-        told[name] = (plain, best is not None, best is not None and same_face(best.mesh, there))
+        made, matrix = way(picture.pixels)
+        plain = largest([points[:, :2] for points in mesh.detect(made, 1)])
+        best = largest([face.mesh for face in find_faces(made, mesh)])
+        first = best if not told else first
+        right = []
+        for found in (plain, best):
+            if found is None:
+                right.append(False)
+                continue
+            back = (found - matrix[:, 2]) @ np.linalg.inv(matrix[:, :2]).T
+            if drawn is None:
+                right.append(first is not None and same_face(back, first))
+            else:
+                right.append(any(fits(back / picture.scale, box) for box in drawn))
+        told[name] = (plain is not None, right[0], best is not None, right[1])
     return told
 
 
@@ -117,7 +163,7 @@ def sheet(paths: list[Path], file: Path) -> None:
 
 
 def main() -> int:
-    """Print a line for each way."""
+    """Say what was found."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("folder", type=Path)
     parser.add_argument("--jobs", type=int, default=2)
@@ -125,28 +171,59 @@ def main() -> int:
     wanted = parser.parse_args()
     kinds = {".jpg", ".jpeg", ".png", ".webp", ".heic"}
     paths = sorted(path for path in wanted.folder.iterdir() if path.suffix.lower() in kinds)
+    index = wanted.folder / "index.tsv"
+    drawn = boxes(index) if index.is_file() else None
+    if drawn is not None:
+        paths = [path for path in paths if path.name in drawn]
     if not paths:
         print(f"Expected pictures of paintings in {wanted.folder.name}, found none.", file=sys.stderr)
         return 2
+    by_hand = [None if drawn is None else drawn[path.name] for path in paths]
     try:
         with ProcessPoolExecutor(wanted.jobs, mp_context=get_context("spawn")) as pool:
-            told = list(pool.map(one, map(str, paths)))
+            told = list(pool.map(one, map(str, paths), by_hand))
         if wanted.sheet:
             sheet(paths, wanted.sheet)
     except LimnerError as error:
         print(error, file=sys.stderr)
         return error.exit_code
-    print(f"{len(paths)} paintings{'':22}{'one plain call':>15}{'limner':>9}{'the same face':>15}")
-    for name in WAYS:
-        print(f"{name:34}" + "".join(f"{sum(t[name][k] for t in told):>{w}}" for k, w in ((0, 15), (1, 9), (2, 15))))
-    whole = len(paths) * len(WAYS)
-    sums = [sum(t[name][k] for t in told for name in WAYS) for k in range(3)]
-    print(f"{f'of {whole}':34}{sums[0]:15d}{sums[1]:9d}{sums[2]:15d}")
-    for path, row in zip(paths, told, strict=True):
-        missed = [name for name in WAYS if not row[name][2]]
-        if missed:
-            print(f"  {path.name}: not, or another face: {', '.join(missed)}")
+    empty = [hand == [] for hand in by_hand]
+    report(
+        [(path.name, row) for path, row, none in zip(paths, told, empty, strict=True) if not none],
+        "the same face" if drawn is None else "the right face",
+    )
+    report_invented([(path.name, row) for path, row, none in zip(paths, told, empty, strict=True) if none])
     return 0
+
+
+def report(rows: list[tuple[str, Told]], right: str) -> None:
+    """A line for each way, a line for all, and one for each picture with a face missed."""
+    if not rows:
+        return
+    widths = (15, len(right) + 2, 9, len(right) + 2)
+    heads = ("one plain call", right, "limner", right)
+    print(f"{f'{len(rows)} paintings':34}" + "".join(f"{head:>{w}}" for head, w in zip(heads, widths, strict=True)))
+    sums = {name: [sum(row[name][k] for _, row in rows) for k in range(4)] for name in WAYS}
+    sums[f"of {len(rows) * len(WAYS)}"] = [sum(line[k] for line in sums.values()) for k in range(4)]
+    for name, line in sums.items():
+        print(f"{name:34}" + "".join(f"{count:>{w}}" for count, w in zip(line, widths, strict=True)))
+    for name, row in rows:
+        missed = [way for way in WAYS if not row[way][3]]
+        if missed:
+            print(f"  {name}: not, or another face: {', '.join(missed)}")
+
+
+def report_invented(rows: list[tuple[str, Told]]) -> None:
+    """How often a face was found where there is none."""
+    if not rows:
+        return
+    plain, limner = (sum(row[way][k] for _, row in rows for way in WAYS) for k in (0, 2))
+    whole = len(rows) * len(WAYS)
+    print(f"{len(rows)} pictures without a face: of {whole} one plain call invents one in {plain}, limner in {limner}")
+    for name, row in rows:
+        invented = [way for way in WAYS if row[way][2]]
+        if invented:
+            print(f"  {name}: invented: {', '.join(invented)}")
 
 
 if __name__ == "__main__":

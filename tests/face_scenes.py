@@ -70,6 +70,21 @@ def filling_the_frame(pixels: Pixels, points: Array) -> tuple[Pixels, Array]:
     return pixels[int(top) : int(bottom), int(left) : int(right)].copy(), points - (int(left), int(top))
 
 
+def broken_colour(pixels: Pixels, points: Array, seed: int) -> tuple[Pixels, Array]:
+    """Half as large, in short strokes that cross each other, each a little off in colour."""
+    pixels, points = np.asarray(cv2.resize(pixels, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)), points / 2
+    rng, unit = np.random.default_rng(seed), float(np.linalg.norm(points[1] - points[0]))
+    (height, width), length, thick = pixels.shape[:2], 0.12 * unit, max(1, round(0.04 * unit))
+    out, count = pixels.copy(), int(3 * pixels.shape[0] * pixels.shape[1] / (0.12 * 0.04 * unit**2))
+    across, down, angles = rng.integers(0, width, count), rng.integers(0, height, count), rng.uniform(0, np.pi, count)
+    for x, y, angle in zip(across, down, angles, strict=True):
+        colour = np.clip(pixels[y, x] + rng.normal(0, 15, 3), 0, 255)
+        half = length / 2 * np.array([np.cos(angle), np.sin(angle)])
+        start, end = (np.array([x, y]) - half).astype(int), (np.array([x, y]) + half).astype(int)
+        cv2.line(out, start.tolist(), end.tolist(), tuple(int(v) for v in colour), thick, cv2.LINE_AA)
+    return out, points
+
+
 def noise(seed: int, grain: float) -> Pixels:
     """Blurred noise."""
     field = np.random.default_rng(seed).normal(0, 1, (400, 400, 3)).astype(np.float32)

@@ -8,12 +8,13 @@ import pytest
 
 import face_scenes as scenes
 from limner.errors import FaceError
+from limner.face import search
 from limner.face.choose import SMALLEST, choose
 from limner.face.crops import MOUTH, face_size
 from limner.face.facepoints import PUPIL_LEFT, PUPIL_RIGHT
 from limner.face.mesh import open_mesh
 from limner.face.search import FoundFace, find_faces, is_face_shaped
-from limner.face.views import chain, from_centres, map_points, shrunk, tiles, turned_back
+from limner.face.views import TONES, chain, from_centres, map_points, shrunk, tiles, turned_back
 
 
 @pytest.fixture(scope="module")
@@ -51,6 +52,21 @@ def test_the_face_is_found(mesh, head, way):
     pixels, truth = WAYS[way](*head)
     (face,) = find_faces(pixels, mesh)
     assert offset(face, truth) < 0.12
+
+
+@pytest.mark.parametrize("seed", [0, 2, 5])
+def test_the_face_is_found_in_broken_colour(mesh, head, seed):
+    pixels, truth = scenes.broken_colour(*head, seed)
+    (face,) = find_faces(pixels, mesh)
+    assert offset(face, truth) < 0.12
+
+
+def test_every_tone_is_tried_that_showed_a_face(mesh, head, monkeypatch):
+    tried = []
+    monkeypatch.setattr(search, "_second_looks", lambda *args: tried.append(args[-1]))
+    hints = [search._Hint(mesh=mesh.detect(head[0])[0][:, :2], kind="equalised", tone=tone) for tone in TONES]
+    assert search._confirm(head[0], mesh, hints, 8) is None
+    assert tried == [None, *TONES]
 
 
 def test_a_small_head_needs_more_than_a_plain_look(mesh, head):

@@ -77,9 +77,6 @@ FEW = 3
 MOST_GROUPS = 8
 """So many places are looked at again in one stage."""
 
-MOST_TONES = 3
-"""So many ways of toning a place are tried."""
-
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class FoundFace:
@@ -210,9 +207,9 @@ def _confirm(pixels: Pixels, mesh: Mesh, group: list[_Hint], looks: int) -> Foun
     height, width = pixels.shape[:2]
     start = np.asarray(np.median([hint.mesh for hint in group], axis=0))
     patch = patch_round(pixels, start)
-    tones = dict.fromkeys([None, *(hint.tone for hint in group)])
+    tones = dict.fromkeys([None, *(hint.tone for hint in group)])  # the last may be the only one that helps
     needed = ENOUGH if looks == len(SECOND_LOOKS) else ENOUGH_PLAIN
-    for tone in list(tones)[:MOST_TONES]:
+    for tone in tones:
         seen = _second_looks(patch, mesh, looks, needed, tone)
         if seen is not None and is_face_shaped(seen.mesh, width, height):
             return FoundFace(
