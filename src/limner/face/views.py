@@ -23,8 +23,8 @@ SMALLEST_TILE = 240
 """Shortest tile side in px; smaller heads than it shows are too small to measure anyhow."""
 
 SMOOTH = 2.0
-"""Standard deviation of the blur that takes brush marks away, px of a look. A bell: averaged in blocks of 4 px, fewer
-than half as many looks see the face in broken colour."""
+"""Standard deviation of the blur that takes brush marks away, px of a look. A bell: averaged in blocks of 4 px, about
+half as many looks see the face in broken colour."""
 
 MOST_TILES = 260
 """So many windows are looked through at most."""
