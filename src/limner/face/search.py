@@ -30,7 +30,7 @@ from limner.face.crops import (
 from limner.face.facepoints import PUPIL_LEFT, PUPIL_RIGHT
 from limner.face.mesh import EAGER, PLAIN, PLAIN_FACES, Mesh
 from limner.face.points import FEATURES
-from limner.face.views import TONES, Tone, View, looked_at, map_points, padded, tiles, toned, turned
+from limner.face.views import TONES, Tone, View, looked_at, map_points, padded, smoothed, tiles, toned, turned
 
 Array = NDArray[np.float64]
 Pixels = NDArray[np.uint8]
@@ -67,6 +67,9 @@ ENOUGH = 5
 
 SURE = 0.75
 """With such a share of the second looks, more make no difference."""
+
+ENOUGH_SMOOTHED = 6
+"""The same where brush marks are blurred away: a blur leaves less to tell a face from a patch of paint by."""
 
 ENOUGH_PLAIN = 4
 """The same where a plain look at its usual threshold found the face."""
@@ -210,7 +213,8 @@ def _confirm(pixels: Pixels, mesh: Mesh, group: list[_Hint], looks: int) -> Foun
     tones = dict.fromkeys([None, *(hint.tone for hint in group)])  # the last may be the only one that helps
     needed = ENOUGH if looks == len(SECOND_LOOKS) else ENOUGH_PLAIN
     for tone in tones:
-        seen = _second_looks(patch, mesh, looks, needed, tone)
+        least = max(needed, ENOUGH_SMOOTHED) if tone is smoothed else needed
+        seen = _second_looks(patch, mesh, looks, least, tone)
         if seen is not None and is_face_shaped(seen.mesh, width, height):
             return FoundFace(
                 mesh=seen.mesh,
