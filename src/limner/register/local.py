@@ -150,11 +150,12 @@ def local_fits(flow: Plane, planes: list[Planes], windows: Windows, rounds: int 
         step = np.linalg.solve(normal, right[..., None])[..., 0]
         bend = bend + np.clip(step[:, : 2 * terms], -longest, longest)
         tones = np.asarray(step[:, 2 * terms :], dtype=np.float64)
-    doubt = np.linalg.inv(normal)
+    size = 2 * terms + 2 * len(planes)
+    doubt = np.linalg.solve(normal, np.broadcast_to(np.eye(size)[:, [0, terms]], (len(x), size, 2)))
     final = first + bend
     return Fits(
         moves=np.stack([final[:, 0], final[:, terms]], axis=1),
-        sigma=np.sqrt(doubt[:, 0, 0] + doubt[:, terms, terms]),
+        sigma=np.sqrt(doubt[:, 0, 0] + doubt[:, terms, 1]),
         bends=np.stack([final[:, :terms], final[:, terms:]], axis=1),
     )
 

@@ -8,6 +8,7 @@ as a lid drawn alone does, the local fit has its say.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 
@@ -34,10 +35,10 @@ _ROUNDS = 2
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Whole:
-    """One feature seen as a whole."""
+    """One or two features of one shape, each seen as a whole."""
 
-    rows: NDArray[np.int64]
-    """(M,) array: its points."""
+    rows: tuple[NDArray[np.int64], ...]
+    """Of each feature (M,) array: its points."""
     windows: tuple[Window, Window]
     """The close one and the wide one."""
     corners_only: bool = False
@@ -49,48 +50,41 @@ class Whole:
 def wholes() -> tuple[Whole, ...]:
     """The features that are fitted as wholes."""
 
-    def over(feature: str, *windows: tuple[float, float], extra: tuple[int, ...] = (), corners: bool = False) -> Whole:
+    def over(features: Mapping[str, tuple[int, ...]], *windows: tuple[float, float], corners: bool = False) -> Whole:
         close, wide = (Window(along=along, across=across, degree=3, step=3) for along, across in windows)
-        rows = np.array(sorted({*FEATURES[feature].indices, *extra}))
-        return Whole(rows=rows, windows=(close, wide), corners_only=corners)
+        rows = [np.array(sorted({*FEATURES[name].indices, *extra})) for name, extra in features.items()]
+        return Whole(rows=tuple(rows), windows=(close, wide), corners_only=corners)
 
-    eye, brow = ((0.20, 0.14), (0.26, 0.18)), ((0.30, 0.12), (0.30, 0.12))
     return (
-        over("eye_right", *eye, extra=(PUPIL_RIGHT,)),
-        over("eye_left", *eye, extra=(PUPIL_LEFT,)),
-        over("brow_right", *brow),
-        over("brow_left", *brow),
-        over("lips", (0.30, 0.10), (0.36, 0.13), corners=True),
+        over({"eye_right": (PUPIL_RIGHT,), "eye_left": (PUPIL_LEFT,)}, (0.20, 0.14), (0.26, 0.18)),
+        over({"brow_right": (), "brow_left": ()}, (0.30, 0.12), (0.30, 0.12)),
+        over({"lips": ()}, (0.30, 0.10), (0.36, 0.13), corners=True),
     )
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class _Placed:
-    """A whole in the working frame."""
+    """A feature in the working frame."""
 
     rows: NDArray[np.int64]
     corner: NDArray[np.bool_]
-    windows: Windows
     offsets: Array
     """(M, 2) array, working px: its points from its middle."""
 
 
-def _placed(sitter: Sitter, which: int) -> list[_Placed]:
+def _placed(sitter: Sitter, which: int) -> list[tuple[Windows, list[_Placed]]]:
     line = sitter.places[PUPIL_LEFT] - sitter.places[PUPIL_RIGHT]
     line = line / np.linalg.norm(line)
     out = []
     for whole in wholes():
-        own = sitter.places[whole.rows]
-        middle = (own.min(axis=0) + own.max(axis=0)) / 2
-        aside = np.abs((own - middle) @ line)
-        out.append(
-            _Placed(
-                rows=whole.rows,
-                corner=(aside > _CORNER * aside.max()) | (not whole.corners_only),
-                windows=windows_round(middle[None], line, whole.windows[which]),
-                offsets=own - middle,
-            )
-        )
+        middles, placed = [], []
+        for rows in whole.rows:
+            own = sitter.places[rows]
+            middles.append((own.min(axis=0) + own.max(axis=0)) / 2)
+            aside = np.abs((own - middles[-1]) @ line)
+            corner = (aside > _CORNER * aside.max()) | (not whole.corners_only)
+            placed.append(_Placed(rows=rows, corner=corner, offsets=own - middles[-1]))
+        out.append((windows_round(np.array(middles), line, whole.windows[which]), placed))
     return out
 
 
@@ -112,12 +106,13 @@ def with_wholes(
         (478, 2) array, working px.
     """
     run = run.copy()
-    for whole in sitter.kept.made(("wholes", which), lambda: _placed(sitter, which)):
-        rows = whole.rows[whole.corner] if full else whole.rows
-        offsets = whole.offsets[whole.corner] if full else whole.offsets
-        fits = local_fits(start, made, whole.windows, _ROUNDS)
-        there = sitter.places[rows] + fits.beside(offsets, whole.windows.window.degree)[0]
-        apart = np.linalg.norm(there - run[rows], axis=1) / np.maximum(doubt[rows], 1e-6)
-        say = np.clip((apart - _FROM) / (_TO - _FROM), _SAY, 1.0)[:, None]
-        run[rows] = say * run[rows] + (1 - say) * there
+    for windows, features in sitter.kept.made(("wholes", which), lambda: _placed(sitter, which)):
+        fits = local_fits(start, made, windows, _ROUNDS)
+        for number, feature in enumerate(features):
+            rows = feature.rows[feature.corner] if full else feature.rows
+            offsets = feature.offsets[feature.corner] if full else feature.offsets
+            there = sitter.places[rows] + fits.beside(offsets, windows.window.degree)[number]
+            apart = np.linalg.norm(there - run[rows], axis=1) / np.maximum(doubt[rows], 1e-6)
+            say = np.clip((apart - _FROM) / (_TO - _FROM), _SAY, 1.0)[:, None]
+            run[rows] = say * run[rows] + (1 - say) * there
     return run

@@ -6,6 +6,7 @@ import base64
 import hashlib
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -144,12 +145,12 @@ def _audit(reference: Path, pieces: Sequence[Piece], settings: Settings, jobs: i
     first = Piece(settings=settings, reference=reference)
     jobs = min(jobs, len(pieces))
     if jobs <= 1:
-        warm()
+        warm(settings.model)
         shared = _sound(work(None, first))
         for number, piece in enumerate(pieces):
             yield number, audited(shared, piece)
         return
-    with Crew(jobs, warm, work) as crew:
+    with Crew(jobs, partial(warm, settings.model), work) as crew:
         shared = _sound(crew.first(first))
         for number, found in crew.each(shared, pieces):
             photo = pieces[number].photo

@@ -34,8 +34,8 @@ class Done:
     """Whether it may be kept: what this photo is, not what this machine had no room for."""
 
 
-def warm() -> None:
-    """Load the rooms an audit needs; what is missing is told when it is first used."""
+def warm(model: Path | None = None) -> None:
+    """Load the rooms an audit needs, and the face finder; what is missing is told when it is first used."""
     for module in (
         *("cv2", "limner.auditing", "limner.face.mesh", "limner.face.bundle", "limner.register"),
         *("limner.compare.assemble", "limner.compare.stage", "limner.values.read", "limner.series.take"),
@@ -44,6 +44,11 @@ def warm() -> None:
             import_module(module)
     with contextlib.suppress(ImportError):
         import_module("cv2").setNumThreads(1)
+    with contextlib.suppress(ImportError, LimnerError):
+        from limner.face.bundle import ensure_model
+        from limner.face.mesh import open_mesh
+
+        open_mesh(ensure_model(model)).warm()
 
 
 def work(shared: Any, piece: Piece) -> Any:
