@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from limner.pictures.border import CLEAR, faint_border
 from limner.pictures.canvassize import parse_canvas_size
+from limner.pictures.hidden import behind_ledge
 from limner.pictures.layers import Reading
 from limner.pictures.perspective import focal_px, views_of
 from limner.pictures.picture import Picture
@@ -50,6 +51,8 @@ SCORE_FITTING, LEAD_FITTING, FAINTEST = 19.0, 3.0, 12.0
 any other reading must be."""
 SCORE_SQUARE, LEAD_SQUARE = 18.0, 5.0
 """Of a square of the right shape: two neighbouring sides may be those of what is painted, and two the canvas's own."""
+_PLACED_UNSEEN = 0.005
+"""The same of a corner that is placed by the size given: what a millimetre more or less on 240 mm leaves."""
 _SQUARE, _OBLONG = 0.10, 0.15
 """One less the shorter side over the longer. Below the first a canvas, its margin and its frame have one shape, and the
 shape tells nothing of them; from the second on they have not."""
@@ -75,7 +78,8 @@ class CanvasFind:
     """One sentence a painter understands: what was taken for the canvas, or why it is not sure and what would help."""
 
     remarks: tuple[str, ...] = ()
-    """What was seen beside the canvas: ``frame``, ``margin``, ``side``, ``shadow``, ``ledge``."""
+    """What was seen beside the canvas: ``frame``, ``margin``, ``side``, ``shadow``, ``ledge``; ``hidden`` where a ledge
+    hides the lower edge."""
 
     def __bool__(self) -> bool:
         return self.sure
@@ -92,7 +96,8 @@ def find_canvas(
     The canvas must be whole in the photo, fill at least 3 % of it, and contain ``around``: a point known to lie on it,
     (x, y) in px of the decoded picture, such as the middle of the painted face; by default the photo's middle. With
     ``size_mm``, the two sides in either order, a rectangle of another shape is not taken. Corners are where the front
-    of the canvas ends: a side seen at an angle, a cast shadow and a frame do not belong to it, a bare margin does.
+    of the canvas ends: a side seen at an angle, a cast shadow and a frame do not belong to it, a bare margin does. A
+    lower edge that a ledge hides from end to end is placed by ``size_mm``, and its corners' sigma says how well.
 
     Never guesses in silence: where two readings of the photo are about as good, or the edges are too faint, the result
     is not sure and its ``reason`` says so.
@@ -110,6 +115,8 @@ def find_canvas(
     shape = _shape(picture, best, size_mm)
     limit = _limit(shape, lead)
     doubts = _doubts(picture, best, lead, sigma, shape, limit)
+    if doubts and size_mm and (placed := _behind_ledge(picture, groups, size_mm)):
+        return placed
     confidence = _confidence(best.seen - limit, lead)
     return CanvasFind(
         corners=best.corners,
@@ -218,6 +225,33 @@ def _limit(shape: _Shape, lead: float) -> float:
     if shape.fits and shape.oblong < _SQUARE and lead >= LEAD_SQUARE:
         return SCORE_SQUARE
     return SURE_SCORE
+
+
+def _behind_ledge(picture: Picture, groups: list[Found], size_mm: tuple[float, float]) -> CanvasFind | None:
+    """The canvas by its three other edges and its size, where a ledge hides the lower one, if that is sure."""
+    size = (picture.pixels.shape[1], picture.pixels.shape[0])
+    if picture.focal_35mm is None or max(size) < LEAST_PX:
+        return None
+    one = behind_ledge(groups, size, picture.focal_35mm, size_mm, SAME)
+    if one is None or one.score < SURE_SCORE or one.lead < LEAD_FITTING:
+        return None
+    remarks = one.reading.remarks
+    diagonal = float(np.hypot(*(one.corners[2] - one.corners[0])))
+    sigma = _sigma(one.group, one.reading)
+    # Here the shape tells nothing of a border.
+    aspect = float(one.group.combinations.views.aspect[one.reading.index])
+    bordered = remarks & {"margin", "doubtful border"} or faint_border(picture.pixels, one.corners, aspect) >= CLEAR
+    if bordered or not (np.all(sigma < _PLACED * diagonal) and np.all(one.doubt < _PLACED_UNSEEN * diagonal)):
+        return None
+    return CanvasFind(
+        corners=one.corners,
+        sigma=np.hypot(sigma, one.doubt),
+        confidence=max(0.5, _confidence(one.score - SURE_SCORE, one.lead)),
+        sure=True,
+        reason="The canvas was found by three of its edges; what it stands on hides the lower one, which was placed "
+        "by the size given.",
+        remarks=tuple(sorted(remarks | {"hidden", "ledge"})),
+    )
 
 
 def _confidence(above: float, lead: float) -> float:

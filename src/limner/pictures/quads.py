@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,7 +16,7 @@ _LEAST_AREA = 0.03
 """Share of the photo a canvas must fill."""
 _OUTSIDE = 0.01
 _SIDES_KEPT = 8
-_MOST = 48
+_MOST = 28
 _JUNCTION = 0.06
 """Of the picture's long side: how far round a corner its edges are judged."""
 
@@ -36,22 +37,26 @@ class _Net:
     """(4, a, u) array: how much the crossing looks like a top left, top right, bottom right, bottom left corner."""
 
 
-def likely_quads(across: list[Line], upright: list[Line], size: tuple[int, int]) -> tuple[NDArray[np.intp], Array]:
+def likely_quads(
+    across: list[Line], upright: list[Line], size: tuple[int, int], may_be: Callable[[Array], NDArray[np.bool_]]
+) -> Array:
     """Candidates by how much of their sides is edge and how little the edges run on past the corners.
 
-    Gives ((k, 4) array of indices: top and bottom in ``across``, left and right in ``upright``; (k, 4, 2) array of
-    corners, px: top left, top right, bottom right, bottom left).
+    Gives a (k, 4, 2) array of corners, px: top left, top right, bottom right, bottom left. ``may_be``: of such corners,
+    which could be the canvas's; among bricks and boards the likeliest four-sided figures are all elsewhere.
     """
     if len(across) < 2 or len(upright) < 2:
-        return np.zeros((0, 4), dtype=np.intp), np.zeros((0, 4, 2))
+        return np.zeros((0, 4, 2))
     net = _net(across, upright, _JUNCTION * max(size))
     index = _chosen(net)
     corners = _corners(net, index)
     good = _plausible(corners, size)
     index, corners = index[good], corners[good]
+    good = may_be(corners)
+    index, corners = index[good], corners[good]
     score = _score(net, index) + 0.3 * np.sqrt(area(corners) / (size[0] * size[1]))
     best = np.argsort(-score, kind="stable")[:_MOST]
-    return index[best], corners[best]
+    return np.asarray(corners[best])
 
 
 def area(corners: Array) -> Array:

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.pictures.layers import Reading, readings
-from limner.pictures.perspective import focal_px
+from limner.pictures.perspective import focal_px, views_of
 from limner.pictures.quads import likely_quads
 from limner.pictures.shape import Misfit, misfit
 from limner.pictures.sides import Edge, beside, follow
@@ -23,7 +23,15 @@ _APART = 0.035
 """Of the diagonal: quads whose corners differ by less are one and the same to start from."""
 _REACH = 0.1
 """Of the diagonal: how far to either side of a first guess the edges beside it are looked at."""
+_ROUGHLY = 0.2
+"""Of the logarithm of width / height, and of the cosine between the sides: how far four lines to start from may be from
+a canvas of the size given, as its thick sides, its frame and what stands before it lie within reach of them."""
 _PER_SIDE = 7
+_ALONG = np.linspace(0.01, 0.99, 99)
+_END, _AT_END = 0.36, 2.5
+"""What lies farther than the first from the middle of a side, of its length, is its end, and counts so much more."""
+_ONE_EDGE, _SHOWN = 1.5, 0.5
+"""px: two edges nearer together are one there, and for the second of them it counts so much."""
 _SAME = 0.002
 _COMPARABLE = 6.0
 
@@ -57,7 +65,7 @@ def search(
     lost = misfit(size, focal_35mm, sides)
 
     out: list[Found] = []
-    for corners in _starts(pixels, around, focals):
+    for corners in _starts(pixels, around, focals, sides):
         found = _group(pixels, corners, focals, lost)
         if found and all(_apart(found.base, one.base) > _SAME for one in out):
             out.append(found)
@@ -82,12 +90,20 @@ def _apart(some: Array, corners: Array) -> float:
     return float(np.linalg.norm(some - corners, axis=1).max() / np.hypot(*(corners[2] - corners[0])))
 
 
-def _starts(pixels: NDArray[np.uint8], around: Array, focals: tuple[float, ...]) -> list[Array]:
+def _starts(
+    pixels: NDArray[np.uint8], around: Array, focals: tuple[float, ...], sides: tuple[float, float] | None
+) -> list[Array]:
     lab, scale = working_copy(pixels)
+    size = (pixels.shape[1], pixels.shape[0])
+
+    def whole(quads: Array) -> Array:
+        return np.asarray((quads + 0.5) / scale - 0.5)
+
+    def may_be(quads: Array) -> NDArray[np.bool_]:
+        return _hold(whole(quads), around) & _shaped(whole(quads), size, focals, sides)
+
     across, upright = find_lines(lab)
-    _, quads = likely_quads(across, upright, (lab.shape[1], lab.shape[0]))
-    quads = (quads + 0.5) / scale - 0.5
-    quads = quads[[_holds(quad, around) for quad in quads]]
+    quads = whole(likely_quads(across, upright, (lab.shape[1], lab.shape[0]), may_be))
     known: dict[tuple[int, ...], Edge] = {}
     scores = np.array([_first_score(pixels, quad, 3.0 / scale, known, focals) for quad in quads])
     kept: list[Array] = []
@@ -100,11 +116,22 @@ def _starts(pixels: NDArray[np.uint8], around: Array, focals: tuple[float, ...])
     return kept
 
 
-def _holds(quad: Array, spot: Array) -> bool:
-    """Whether a point lies inside a convex quad whose corners run clockwise."""
-    side = np.roll(quad, -1, axis=0) - quad
-    away = spot - quad
-    return bool(np.all(side[:, 0] * away[:, 1] - side[:, 1] * away[:, 0] > 0))
+def _hold(quads: Array, spot: Array) -> NDArray[np.bool_]:
+    """Which of (k, 4, 2) convex quads, corners clockwise, have a point inside."""
+    side = np.roll(quads, -1, axis=1) - quads
+    away = spot - quads
+    return np.asarray(np.all(side[..., 0] * away[..., 1] - side[..., 1] * away[..., 0] > 0, axis=1))
+
+
+def _shaped(
+    quads: Array, size: tuple[int, int], focals: tuple[float, ...], sides: tuple[float, float] | None
+) -> NDArray[np.bool_]:
+    """Which of (k, 4, 2) quads have roughly the proportions given, seen by a camera whose focal length is known."""
+    if sides is None or len(focals) > 1:
+        return np.ones(len(quads), bool)
+    views = views_of(quads, size, focals[0])
+    off = np.abs(np.log(views.aspect)) - abs(float(np.log(sides[0] / sides[1])))
+    return np.asarray((np.abs(off) < _ROUGHLY) & (np.abs(views.skew) < _ROUGHLY))
 
 
 def _first_score(
@@ -122,11 +149,29 @@ def _first_score(
 
 
 def _sides(pixels: NDArray[np.uint8], first: Array, second: Array, reach: float) -> list[Edge]:
-    return sorted(beside(pixels, first, second, reach, 8), key=lambda edge: -_worth(edge))[:_PER_SIDE]
+    """The edges beside a side that are worth the most, each by what those before it have not shown already.
+
+    An edge counts over the whole side, and more at both ends of it, where nothing hides it.
+    """
+    left = beside(pixels, first, second, reach, 8)
+    if not left:
+        return []
+    held, lies = (np.stack(rows) for rows in zip(*(_sampled(edge, first, second) for edge in left), strict=True))
+    worth = held * np.where(np.abs(_ALONG - 0.5) > _END, _AT_END, 1.0)
+    order: list[int] = []
+    while len(order) < min(_PER_SIDE, len(left)):
+        sums = worth.sum(axis=1)
+        sums[order] = -1.0
+        best = int(np.argmax(sums))
+        order.append(best)
+        worth = np.where(held[best] & (np.abs(lies - lies[best]) < _ONE_EDGE), _SHOWN * worth, worth)
+    return [left[k] for k in order]
 
 
-def _worth(edge: Edge) -> float:
-    """Edge over the whole side, and once more at both ends of it, where nothing hides it."""
-    long = edge.length
-    ends = edge.share(0.01 * long, 0.14 * long) + edge.share(0.86 * long, 0.99 * long)
-    return edge.share(0.03 * long, 0.97 * long) + 0.5 * ends
+def _sampled(edge: Edge, first: Array, second: Array) -> tuple[NDArray[np.bool_], Array]:
+    """At places along a side: whether an edge is seen there, and how far beside the side it lies, px."""
+    along = second - first
+    length = float(np.hypot(*along))
+    index = np.minimum(np.searchsorted(edge.where, _ALONG * length), len(edge.where) - 1)
+    away = edge.point + edge.where[index][:, None] * edge.along - first
+    return edge.held[index], (along[0] * away[:, 1] - along[1] * away[:, 0]) / length

@@ -3,29 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
-from typing import Any
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from limner.pictures.cielab import light_table
+from limner.pictures.profiles import STEP, Strip, profiles
 
 Array = NDArray[np.float64]
 
-BIN = 4
-"""px along the edge that are averaged into one place."""
-_PER_BIN = 2
-"""Lines across the edge that are looked at in each place."""
-_STEP = 0.5
-_SMOOTH = 1.0
-_FAINT = 0.7
-"""CIELAB units per px: a weaker edge is none."""
 _CLOSE = 0.8
 """px: how near the fitted line an edge must be to belong to it."""
-_SHIFTED = 3
-"""Steps: how far apart an edge in lightness and the same edge in light may lie."""
 _STIFF = 4.0
 """How many places a sag is held back by."""
 _STRAIGHT_ROUNDS = 2
@@ -36,7 +25,7 @@ _WITHIN = (3.0, 8.0, 13.0)
 in; within the outer edge of a side, a shadow or a frame it begins."""
 _MOST_CHANGE = 16.0
 """CIELAB units: a greater change at one place says no more."""
-_SLOPES = np.arange(-8.0, 8.5, 1.0)
+_SLOPES = np.arange(-16.0, 16.5, 1.0)
 """px that a parallel may lean over the whole side against the line it is looked for beside."""
 
 
@@ -69,7 +58,15 @@ class Edge:
 
     def shares(self, low: Array, high: Array, but: NDArray[np.bool_] | None = None) -> Array:
         """The same for many stretches at once, leaving out the places ``but``."""
+        if but is None:
+            first, last = np.searchsorted(self.where, low), np.searchsorted(self.where, high, side="right")
+            return np.asarray((self._seen[last] - self._seen[first]) / np.maximum(last - first, 1))
         return self._mean(self.held.astype(np.float64), low, high, but)
+
+    @cached_property
+    def _seen(self) -> Array:
+        """(n + 1,) array: at how many places before each the edge was seen."""
+        return np.concatenate([[0.0], np.cumsum(self.held, dtype=np.float64)])
 
     def stepped(self, low: Array, high: Array, but: NDArray[np.bool_] | None = None) -> Array:
         """Share of the places at which the edge was seen and the colour differs from one side of it to the other."""
@@ -116,24 +113,9 @@ class _Curve:
         return np.asarray(self.first + (self.second - self.first) * u + self.sag * 4 * u * (1 - u))
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
-class _Strip:
-    """Profiles across a side: where the edges are at each place along it."""
-
-    first: Array
-    along: Array
-    normal: Array
-    length: float
-    where: Array
-    profile: Any
-    offsets: Array
-    peaks: Array
-    strength: Array
-
-
 def follow(pixels: NDArray[np.uint8], first: Array, second: Array, reach: float) -> Edge:
     """The edge nearest to the line between two corners, at most ``reach`` px beside it, and 12 % past both."""
-    strip = _strip(pixels, first, second, reach, past=0.12, most=2)
+    strip = profiles(pixels, first, second, reach, past=0.12, most=2)
     return _edge(strip, _fit(strip, _Curve(first=0.0, second=0.0), (4.0, 3.0, 2.2, 1.6, 1.2, 1.0, 1.0)))
 
 
@@ -143,7 +125,7 @@ def beside(pixels: NDArray[np.uint8], first: Array, second: Array, reach: float,
     Found by a vote of all places over shift and slope, those near the two ends counting once more, since there nothing
     covers an edge that a ledge or a clamp hides in its middle.
     """
-    strip = _strip(pixels, first, second, reach, past=0.16, most=6)
+    strip = profiles(pixels, first, second, reach, past=0.16, most=6)
     u = strip.where / strip.length
     core = (u > 0) & (u < 1)
     ends = core & ((u < 0.16) | (u > 0.84))
@@ -161,73 +143,7 @@ def beside(pixels: NDArray[np.uint8], first: Array, second: Array, reach: float,
     return edges
 
 
-def _strip(pixels: NDArray[np.uint8], first: Array, second: Array, reach: float, *, past: float, most: int) -> _Strip:
-    length = float(np.hypot(*(second - first)))
-    along = (second - first) / length
-    normal = np.array([-along[1], along[0]])
-    count = max(8, int(length * (1 + 2 * past) / BIN))
-    t = -past * length + (np.arange(count * _PER_BIN) + 0.5) * (length * (1 + 2 * past) / (count * _PER_BIN))
-    # Room on both sides for the smoothing and for the colour beside the outermost edge.
-    offsets = np.arange(-reach - 8, reach + 8 + 1e-9, _STEP)
-    spots = first + t[:, None, None] * along + offsets[None, :, None] * normal
-    x, y = (spots[..., k].astype(np.float32) for k in (0, 1))
-    seen: Any = cv2.remap(pixels, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    lab: Any = cv2.cvtColor(seen.astype(np.float32) / 255, cv2.COLOR_RGB2LAB)
-    profile, light = (_binned(full, count) for full in (lab, light_table()[seen]))
-    peaks, strength = _peaks(profile, light, offsets, reach, most)
-    where = t.reshape(count, _PER_BIN).mean(axis=1)
-    return _Strip(
-        first=first,
-        along=along,
-        normal=normal,
-        length=length,
-        where=where,
-        profile=profile,
-        offsets=offsets,
-        peaks=peaks,
-        strength=strength,
-    )
-
-
-def _binned(full: Any, count: int) -> Any:
-    parts = full.reshape(count, _PER_BIN, *full.shape[1:])
-    return sum((parts[:, k] for k in range(1, _PER_BIN)), parts[:, 0]) / _PER_BIN
-
-
-def _peaks(profile: Any, light: Any, offsets: Array, reach: float, most: int) -> tuple[Array, Array]:
-    """The strongest edges at each place, at most ``most``: offsets, NaN where there is none, and strengths.
-
-    Edges are found by lightness and colour, as they are seen, but placed by the light itself: blur is symmetrical in
-    light, and in lightness draws an edge toward its dark side by up to a pixel.
-    """
-    slope, bright = _slope(profile), _slope(light)
-    inner = slope[:, 1:-1]
-    top = (inner > slope[:, :-2]) & (inner >= slope[:, 2:]) & (inner > _FAINT) & (np.abs(offsets[1:-1]) <= reach)
-    ranked = np.where(top, inner, 0.0)
-    best = np.argsort(-ranked, axis=1, kind="stable")[:, :most]
-    strength = np.take_along_axis(ranked, best, axis=1)
-    cells = np.clip(best[..., None] + 1 + np.arange(-_SHIFTED, _SHIFTED + 1), 1, len(offsets) - 2)
-    near = np.take_along_axis(bright[:, None, :], cells, axis=2)
-    top_cell = np.take_along_axis(cells, near.argmax(axis=2)[..., None], axis=2)[..., 0]
-    before, here, after = (np.take_along_axis(bright, top_cell + k, axis=1) for k in (-1, 0, 1))
-    bow = before - 2 * here + after
-    safe = np.where(np.abs(bow) > 1e-12, bow, 1.0)
-    fine = np.where(np.abs(bow) > 1e-12, 0.5 * (before - after) / safe, 0.0)
-    place = offsets[top_cell] + np.clip(fine, -0.5, 0.5) * _STEP
-    return np.where(strength > 0, place, np.nan), strength
-
-
-def _slope(profile: Any) -> Array:
-    """Length of the derivative along each row, per px, smoothed."""
-    half = round(3 * _SMOOTH / _STEP)
-    u = np.arange(-half, half + 1) * _STEP
-    kernel = (-u * np.exp(-(u**2) / (2 * _SMOOTH**2))) * _STEP / (np.sqrt(2 * np.pi) * _SMOOTH**3)
-    one = np.ones((1, 1), np.float32)
-    sloped: Any = cv2.sepFilter2D(np.ascontiguousarray(profile), cv2.CV_32F, kernel[None].astype(np.float32), one)
-    return np.asarray(np.sqrt(sloped[..., 0] ** 2 + sloped[..., 1] ** 2 + sloped[..., 2] ** 2))
-
-
-def _vote(strip: _Strip, weight: Array, reach: float, most: int) -> list[_Curve]:
+def _vote(strip: Strip, weight: Array, reach: float, most: int) -> list[_Curve]:
     """Lines on which more places have an edge than on the lines about them, best first."""
     u = strip.where / strip.length - 0.5
     known = ~np.isnan(strip.peaks)
@@ -250,7 +166,7 @@ def _vote(strip: _Strip, weight: Array, reach: float, most: int) -> list[_Curve]
     return found
 
 
-def _edge(strip: _Strip, curve: _Curve) -> Edge:
+def _edge(strip: Strip, curve: _Curve) -> Edge:
     line = curve.at(strip.where / strip.length)
     off, which = _nearest(strip.peaks, line)
     # Past the corners the line is only a continuation, and may be further off.
@@ -259,10 +175,10 @@ def _edge(strip: _Strip, curve: _Curve) -> Edge:
     picked = np.take_along_axis(strip.strength, which[:, None], axis=1)[:, 0]
     good = held & (np.abs(off) < 1.5) & (strip.where > 0) & (strip.where < strip.length)
     rows = np.arange(len(line))
-    cell = np.round((line - strip.offsets[0]) / _STEP).astype(int)
+    cell = np.round((line - strip.offsets[0]) / STEP).astype(int)
 
     def beside_it(away: float) -> Array:
-        return np.asarray(strip.profile[rows, np.clip(cell + round(away / _STEP), 0, len(strip.offsets) - 1)])
+        return np.asarray(strip.profile[rows, np.clip(cell + round(away / STEP), 0, len(strip.offsets) - 1)])
 
     # Sides run clockwise, so that the inside lies toward the normal.
     within = [beside_it(away) for away in _WITHIN]
@@ -295,7 +211,7 @@ def _nearest(peaks: Array, line: Array) -> tuple[Array, NDArray[np.intp]]:
     return np.take_along_axis(off, which[:, None], axis=1)[:, 0], which
 
 
-def _fit(strip: _Strip, line: _Curve, windows: tuple[float, ...]) -> _Curve:
+def _fit(strip: Strip, line: _Curve, windows: tuple[float, ...]) -> _Curve:
     """The line most places agree on: re-weighted least squares with a narrowing window, px.
 
     A lens bends long edges by a pixel or two; the last rounds allow for it. What a lens does is little, so that the sag

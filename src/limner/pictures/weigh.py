@@ -35,6 +35,11 @@ ALTERED = 0.6
 beyond what is usual there. Of 392 right sides of 60 scenes (seeds 20000 to 30067) one in twenty is above 1.8 and one in
 a hundred above 3.9, of those with the right one 3 to 12 px within them every second is above 0.9, every fourth 5."""
 _USUAL_CHANGE, _MOST_CHANGE = 1.5, 8.0
+_LIP = 0.06
+"""Of a side: how far in the edge of what stands before it may be (limner's choice)."""
+_END, _BARE_END, _END_HELD, _END_OTHER = 0.15, 0.05, 0.7, 0.4
+"""Of a side: how much of it beside each corner is looked at, and how much must be left there beside what hides it; and
+shares of these ends on which the side must be seen, and on which the edge of what hides it may be (limner's choice)."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -155,17 +160,30 @@ def _along_side(
 
 
 def _hidden(edge: Edge, others: list[Edge]) -> NDArray[np.bool_]:
-    """Where a ledge or clamp hides the edge: it is there at both ends, between them another, further in, takes over."""
+    """Where a ledge or clamp hides the edge: it is there on both sides of a stretch where another, further in, is."""
     length = edge.length
-    ends = ((0.01 * length, 0.09 * length), (0.91 * length, 0.99 * length))
     covered = np.zeros(len(edge.where), bool)
-    if min(edge.share(*end) for end in ends) < 0.85:
-        return covered
     normal = np.array([-edge.along[1], edge.along[0]])
+    side = (edge.where > 0.01 * length) & (edge.where < 0.99 * length)
     for other in others:
         # Sides run clockwise, so that the inside lies toward the normal.
         inward = float((other.point + 0.5 * length * other.along - edge.point - 0.5 * length * edge.along) @ normal)
-        if 1.0 < inward < 0.06 * length and max(other.share(*end) for end in ends) < 0.3:
-            covered |= other.held & ~edge.held
-    rest = (edge.where > 0) & (edge.where < length) & ~covered
-    return covered if rest.any() and edge.held[rest].mean() >= 0.75 else np.zeros_like(covered)
+        if not 1.0 < inward < _LIP * length:
+            continue
+        first, last = _taken_over(edge.held & side, other.held & side)
+        first_end = (0.01 * length, min(float(edge.where[first]), _END * length))
+        last_end = (max(float(edge.where[last]), (1 - _END) * length), 0.99 * length)
+        if all(
+            end[1] - end[0] > _BARE_END * length and edge.share(*end) >= _END_HELD and other.share(*end) < _END_OTHER
+            for end in (first_end, last_end)
+        ):
+            covered[first : last + 1] |= ~edge.held[first : last + 1]
+    return covered
+
+
+def _taken_over(held: NDArray[np.bool_], other: NDArray[np.bool_]) -> tuple[int, int]:
+    """First and last place of the stretch on which the other edge is seen, and this one is not, the most."""
+    sums = np.concatenate([[0.0], np.cumsum(np.where(other, 1.0, -0.1) - held)])
+    lowest = np.minimum.accumulate(sums)
+    last = int(np.argmax(sums - lowest))
+    return int(np.argmin(sums[: last + 1])), max(last - 1, 0)

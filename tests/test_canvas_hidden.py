@@ -1,0 +1,104 @@
+"""A lower edge that something stands before: seen at its ends only, or placed by the other edges and the size."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+
+from limner.pictures.canvas import CanvasFind, find_canvas
+from limner.pictures.picture import Picture
+from limner.pictures.quads import likely_quads
+from limner.pictures.straight import Line
+from limner.pictures.weigh import _taken_over
+from scenes import Scene, make_scene
+
+
+def searched(scene: Scene, size_mm: Any = None, *, told: bool = True) -> tuple[CanvasFind, float]:
+    """What was found in a scene, and how far its worst corner is off, as share of the diagonal.
+
+    ``told``: whether the phone wrote its focal length into the photo.
+    """
+    height, width = scene.pixels.shape[:2]
+    focal = scene.focal_35mm if told else None
+    photo = Picture(pixels=scene.pixels, name="scene", digest=None, full_size=(width, height), focal_35mm=focal)
+    found = find_canvas(photo, size_mm=size_mm or scene.size_mm)
+    assert found.corners is not None
+    off = np.linalg.norm(found.corners - scene.corners, axis=1).max()
+    return found, float(off / np.linalg.norm(scene.corners[2] - scene.corners[0]))
+
+
+@pytest.mark.parametrize("seed", [1020, 1094])
+def test_a_lower_edge_behind_a_ledge_is_placed_by_the_size(seed: int, portrait: Any) -> None:
+    """The lip hides 0.8 and 1.1 % of the diagonal from end to end."""
+    found, off = searched(make_scene(seed, portrait))
+    assert found
+    assert off < 0.003
+    assert "hidden" in found.remarks
+    assert "placed by the size given" in found.reason
+    assert found.sigma is not None
+    assert found.sigma[2:].min() > 2 * found.sigma[:2].max()
+
+
+def test_a_lower_edge_is_placed_only_where_the_phone_tells_its_focal_length(portrait: Any) -> None:
+    found, _ = searched(make_scene(1020, portrait), told=False)
+    assert "hidden" not in found.remarks
+
+
+@pytest.mark.parametrize("seed", [1004, 1012])
+def test_a_canvas_said_to_be_higher_than_it_is_is_not_placed_behind_what_is_no_ledge(seed: int, portrait: Any) -> None:
+    scene = make_scene(seed, portrait)
+    assert searched(scene)[0]
+    width, height = scene.size_mm
+    assert not searched(scene, (width, 1.02 * height))[0]
+
+
+@pytest.mark.parametrize("seed", [1025, 1054, 1070, 1112])
+def test_a_lower_edge_seen_only_at_both_ends_is_the_canvas_s_own(seed: int, portrait: Any) -> None:
+    """A ledge with a lip stands before the rest of it; the lip's edge was taken, 0.5 to 1 % off."""
+    found, off = searched(make_scene(seed, portrait))
+    assert found
+    assert off < 0.003
+    assert "hidden" not in found.remarks
+
+
+def test_what_hides_an_edge_is_one_stretch() -> None:
+    edge = np.array([1, 1, 0, 1, 0, 0, 0, 0, 0, 0, 1, 1], bool)
+    other = np.array([0, 0, 0, 0, 1, 1, 0, 1, 1, 1, 0, 0], bool)
+    assert _taken_over(edge, other) == (4, 9)
+
+
+def box(left: float, top: float, right: float, bottom: float, seen: float) -> tuple[list[Line], list[Line]]:
+    """Lines across and upright, seen so far from each corner, as share of the side."""
+
+    def line(x: float, y: float, along: tuple[float, float], length: float) -> Line:
+        spans = np.array([[0.0, seen], [1 - seen, 1.0]]) * length
+        return Line(point=np.array([x, y]), along=np.array(along), spans=spans)
+
+    across = [line(left, y, (1.0, 0.0), right - left) for y in (top, bottom)]
+    return across, [line(x, top, (0.0, 1.0), bottom - top) for x in (left, right)]
+
+
+def test_quads_that_cannot_be_the_canvas_take_no_place_from_those_that_can() -> None:
+    """What stands on the left makes more and better rectangles than there is room for."""
+    boxes = [box(20 + 4 * k, 20 + 4 * k, 380 - 4 * k, 480 - 4 * k, 0.5) for k in range(8)]
+    boxes.append(box(600, 100, 850, 400, 0.3))
+    across, upright = ([line for one in boxes for line in one[k]] for k in (0, 1))
+    truth = np.array([[600.0, 100], [850, 100], [850, 400], [600, 400]])
+
+    def holds(spot: float) -> Any:
+        return lambda quads: (quads[:, 0, 0] < spot) & (quads[:, 1, 0] > spot)
+
+    def found(may_be: Any) -> bool:
+        quads = likely_quads(across, upright, (1000, 500), may_be)
+        return bool(np.any(np.abs(quads - truth).max(axis=(1, 2)) < 1e-6))
+
+    assert found(holds(700))
+    assert not found(lambda quads: np.ones(len(quads), bool))
+
+
+@pytest.mark.parametrize("seed", [1066, 1082])
+def test_a_canvas_before_bricks_is_searched(seed: int, portrait: Any) -> None:
+    """None of the 48 likeliest four-sided figures of the whole photo held its middle."""
+    searched(make_scene(seed, portrait))
