@@ -11,7 +11,7 @@ import multiprocessing
 import os
 import signal
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from multiprocessing.connection import Connection, wait
 from multiprocessing.process import BaseProcess
@@ -88,18 +88,21 @@ class Crew:
                 hand.process.terminate()
                 hand.process.join()
 
-    def first(self, piece: Any) -> Any:
-        """Have one process do one piece, before anything is shared.
+    def begin(self, piece: Any) -> None:
+        """Give one process one piece to do before anything is shared; :meth:`first` has what it gives."""
+        with suppress(OSError):  # it has ended: that is told when its answer is wanted
+            self._hands[0].pipe.send(("work", piece))
+
+    def first(self) -> Any:
+        """What came of the piece that was begun with.
 
         Raises:
-            ChildProcessError: when it ended over it.
+            ChildProcessError: when the process ended over it.
         """
-        hand = self._hands[0]
         try:
-            hand.pipe.send(("work", piece))
-            return hand.pipe.recv()
+            return self._hands[0].pipe.recv()
         except (EOFError, OSError) as error:
-            raise ChildProcessError(f"exit status {self._ended(hand)}") from error
+            raise ChildProcessError(f"exit status {self._ended(self._hands[0])}") from error
 
     def each(self, shared: Any, pieces: Sequence[Any]) -> Iterator[tuple[int, Any]]:
         """Number and result of every piece, as they are done; the result is a ChildProcessError where one ended."""

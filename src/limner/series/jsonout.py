@@ -33,8 +33,15 @@ Plain = dict[str, Any]
 
 
 def to_json(series: Series) -> str:
-    """The series as JSON text with a line end."""
-    return json.dumps(to_dict(series), indent=2, allow_nan=False) + "\n"
+    """The series as JSON text with a line end; every photo, step and remark on a line of its own."""
+    parts = []
+    for key, value in to_dict(series).items():
+        if isinstance(value, list) and value:
+            told = "[\n    " + ",\n    ".join(json.dumps(row, allow_nan=False) for row in value) + "\n  ]"
+        else:
+            told = json.dumps(value, allow_nan=False)
+        parts.append(f"{json.dumps(key)}: {told}")
+    return "{\n  " + ",\n  ".join(parts) + "\n}\n"
 
 
 def schema() -> Plain:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import base64
 import hashlib
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import ExitStack
 from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
@@ -14,7 +15,7 @@ from limner.errors import LimnerError, ModelError
 from limner.series.cache import Cache, common_key, folder, key_of
 from limner.series.crew import Crew
 from limner.series.kept import face_from_text, from_plain, skipped_from_plain
-from limner.series.order import OrderBy, Ordered, put_in_order
+from limner.series.order import OrderBy, put_in_order
 from limner.series.record import Record, Series, Skipped, slim, to_plain
 from limner.series.work import Done, Piece, audited, warm, work
 from limner.settings import Settings
@@ -54,18 +55,39 @@ def run_series(reference: Path, photos: Sequence[Path], plan: Plan, progress: Pr
         UsageError, PictureError, FaceError, ModelError: for the settings, the reference and the model.
     """
     settings = replace(plan.settings, threads=1)
-    ordered = put_in_order(photos, plan.order)
     cache = Cache(folder(), wanted=plan.keep)
     cache.tidy()
-    keys = _keys(reference, ordered, settings, wanted=plan.keep)
+    common = _common(reference, settings) if plan.keep else None
+    first = Piece(settings=settings, reference=reference)
+    with ExitStack() as stack:
+
+        def crew_of(count: int) -> Crew | None:
+            if count < 2:
+                return None
+            crew = stack.enter_context(Crew(count, partial(warm, settings.model), work))
+            crew.begin(first)
+            return crew
+
+        # Where nothing is kept of the first photo they get ready while the photos are put in order.
+        early = None if _is_kept(cache, common, photos[:1]) else crew_of(min(plan.jobs, len(photos)))
+        audit = partial(_audit, first, lambda missing: early or crew_of(min(plan.jobs, missing)))
+        run = _run(photos, plan, (cache, common), audit, progress or (lambda _done, _of: None))
+    return replace(run, series=replace(run.series, reference=reference.name))
+
+
+def _run(
+    photos: Sequence[Path], plan: Plan, keeping: tuple[Cache, str | None], audit: Callable[..., Any], step: Progress
+) -> Run:
+    cache, common = keeping
+    ordered = put_in_order(photos, plan.order)
+    keys = [None if common is None else _key(common, path) for path in ordered.photos]
     done = [_kept(cache, key, path, faces=plan.faces) for path, key in zip(ordered.photos, keys, strict=True)]
     reused = sum(found is not None for found in done)
     missing = [k for k, found in enumerate(done) if found is None]
-    step = progress or (lambda _done, _of: None)
     step(reused, len(done))
     if missing:
-        pieces = [Piece(settings=settings, photo=ordered.photos[k], taken=ordered.taken[k]) for k in missing]
-        for count, (number, found) in enumerate(_audit(reference, pieces, settings, plan.jobs), start=1):
+        wanted = [(ordered.photos[k], ordered.taken[k]) for k in missing]
+        for count, (number, found) in enumerate(audit(wanted), start=1):
             k, key = missing[number], keys[missing[number]]
             if key is not None and found.lasting:
                 _keep(cache, key, found)
@@ -75,7 +97,7 @@ def run_series(reference: Path, photos: Sequence[Path], plan: Plan, progress: Pr
     found_all = [found for found in done if found is not None]
     remarks = () if cache.trouble is None else (f"Results could not be kept for next time: {cache.trouble}.",)
     series = Series(
-        reference=reference.name,
+        reference="",
         order=ordered.said,
         photos=tuple(found.found for found in found_all),
         reused=reused,
@@ -84,12 +106,11 @@ def run_series(reference: Path, photos: Sequence[Path], plan: Plan, progress: Pr
     return Run(series=series, faces=tuple(found.face for found in found_all) if plan.faces else ())
 
 
-def _keys(reference: Path, ordered: Ordered, settings: Settings, *, wanted: bool) -> list[str | None]:
-    """What each photo's result is kept under; ``None`` where it is not kept, because its bytes cannot be read."""
-    nothing: list[str | None] = [None] * len(ordered.photos)
+def _common(reference: Path, settings: Settings) -> str | None:
+    """What the keys of all photos have in common; ``None`` where nothing is kept, because the reference is not read."""
     whole = digest_of(reference)
-    if not wanted or whole is None:
-        return nothing
+    if whole is None:
+        return None
     from limner.face.bundle import ensure_model, model_version
 
     try:
@@ -98,9 +119,18 @@ def _keys(reference: Path, ordered: Ordered, settings: Settings, *, wanted: bool
         model = "none"
     sides = {"reference": settings.points_reference, "painting": settings.points_painting}
     points = {side: digest_of(path) or "unreadable" for side, path in sides.items() if path is not None}
-    common = common_key(whole, settings, model, points)
-    digests = [digest_of(path) for path in ordered.photos]
-    return [None if digest is None else key_of(common, digest) for digest in digests]
+    return common_key(whole, settings, model, points)
+
+
+def _key(common: str, photo: Path) -> str | None:
+    """What a photo's result is kept under; ``None`` where it is not kept, because its bytes cannot be read."""
+    digest = digest_of(photo)
+    return None if digest is None else key_of(common, digest)
+
+
+def _is_kept(cache: Cache, common: str | None, photos: Sequence[Path]) -> bool:
+    keys = [None if common is None else _key(common, photo) for photo in photos]
+    return all(key is not None and cache.get(key) is not None for key in keys)
 
 
 def digest_of(path: Path) -> str | None:
@@ -140,25 +170,25 @@ def _keep(cache: Cache, key: str, done: Done) -> None:
         cache.put(key, {"skipped": {"name": found.name, "reason": found.reason, "exit_code": found.exit_code}})
 
 
-def _audit(reference: Path, pieces: Sequence[Piece], settings: Settings, jobs: int) -> Any:
-    """Number and result of every piece, as they are done; the reference is read once, before all."""
-    first = Piece(settings=settings, reference=reference)
-    jobs = min(jobs, len(pieces))
-    if jobs <= 1:
-        warm(settings.model)
+def _audit(
+    first: Piece, crew_for: Callable[[int], Crew | None], wanted: Sequence[tuple[Path, str | None]]
+) -> Iterator[tuple[int, Any]]:
+    """Number and result of every photo (path, time taken), as they are done; the reference is read once, before all."""
+    pieces = [Piece(settings=first.settings, photo=photo, taken=taken) for photo, taken in wanted]
+    crew = crew_for(len(pieces))
+    if crew is None:
+        warm(first.settings.model)
         shared = _sound(work(None, first))
         for number, piece in enumerate(pieces):
             yield number, audited(shared, piece)
         return
-    with Crew(jobs, partial(warm, settings.model), work) as crew:
-        shared = _sound(crew.first(first))
-        for number, found in crew.each(shared, pieces):
-            photo = pieces[number].photo
-            if isinstance(found, Done) or photo is None:
-                yield number, found
-                continue
-            reason = f"reading it ended the process that did so ({found}); try a smaller copy of the photo."
-            yield number, Done(found=Skipped(name=photo.name, reason=reason), lasting=False)
+    shared = _sound(crew.first())
+    for number, found in crew.each(shared, pieces):
+        if isinstance(found, Done):
+            yield number, found
+            continue
+        reason = f"reading it ended the process that did so ({found}); try a smaller copy of the photo."
+        yield number, Done(found=Skipped(name=wanted[number][0].name, reason=reason), lasting=False)
 
 
 def _sound(shared: Any) -> Any:
