@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 
 import numpy as np
@@ -17,6 +18,7 @@ from limner.face.facepoints import POINT_COUNT, FacePoints
 from limner.face.placeable import PLACEABLE, rows_of
 from limner.face.points import FEATURES
 from limner.measure.catalogue import CATALOGUE
+from limner.measure.geometry import mean_point
 from limner.measure.similarity import NoFit, Similarity, fit_similarity
 from limner.result import Witness
 
@@ -88,9 +90,9 @@ def named(reference: Array, painting: Array, hands: Hands) -> Mapping[str, Mappi
     named: dict[str, dict[str, tuple[float, float]]] = {}
     for key in (key for key in PLACEABLE if not hands.hides(key)):
         for which, points in (("reference", reference), ("painting", painting)):
-            x, y = points[list(rows_of(key))].mean(axis=0)
-            if np.isfinite(x) and np.isfinite(y):
-                named.setdefault(key, {})[which] = (float(x), float(y))
+            x, y = mean_point(points, rows_of(key)).tolist()
+            if math.isfinite(x) and math.isfinite(y):
+                named.setdefault(key, {})[which] = (x, y)
     return named
 
 

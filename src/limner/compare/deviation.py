@@ -11,6 +11,7 @@ degrees.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
@@ -267,9 +268,10 @@ def _pair_values(measure: Measure, reference: Array, painting: Array) -> tuple[A
     if measure.pair is None:
         raise TypeError(f"the measure {measure.id} has no pair formula")
     both = measure.pair(reference, painting)
-    extent = greatest_extent(reference, measure.outline)
     if measure.kind == "overlap":
-        return np.ones_like(both), both, 100 * (both - 1), float(extent[0])
+        size = float(greatest_extent(reference[0], measure.outline))
+        return np.ones_like(both), both, 100 * (both - 1), size
+    extent = greatest_extent(reference, measure.outline)
     with np.errstate(divide="ignore", invalid="ignore"):
         gap = np.where(extent > 0, 100 * both / extent, np.nan)
     return np.zeros_like(both), both, gap, float(extent[0])
@@ -279,9 +281,10 @@ def _scatter(values: Array, *, angle: bool) -> float:
     runs = values[1:]
     if len(runs) < 2:
         return 0.0
-    off = wrap(runs - values[0]) if angle else runs - runs.mean()
-    off = off - off.mean()
-    return float(np.sqrt((off**2).sum() / (len(runs) - 1)))
+    off = runs - values[0]
+    off = wrap(off) if angle else off
+    off = off - off.sum() / len(off)
+    return math.sqrt(float(off @ off) / (len(runs) - 1))
 
 
 def _missing(measure: Measure, framed: Framed) -> str:

@@ -59,6 +59,7 @@ def face_cells(pixels: NDArray[np.uint8], points: Array) -> tuple[Array, NDArray
     Returns:
         (R, C, 3) array, sRGB 0 to 1, and (R, C) array; both without rows where the face is not in the picture.
     """
+    import cv2
     import shapely
 
     nothing = np.zeros((0, 0, 3)), np.zeros((0, 0), dtype=bool)
@@ -71,8 +72,9 @@ def face_cells(pixels: NDArray[np.uint8], points: Array) -> tuple[Array, NDArray
     columns, rows = (high - low) // step
     if columns < 2 or rows < 2:
         return nothing
-    patch = pixels[low[1] : low[1] + rows * step, low[0] : low[0] + columns * step].astype(np.float64) / 255
-    cells = patch.reshape(rows, step, columns, step, 3).mean(axis=(1, 3))
+    patch = pixels[low[1] : low[1] + rows * step, low[0] : low[0] + columns * step]
+    sums = cv2.integral(patch, sdepth=cv2.CV_64F)[::step, ::step]
+    cells = np.diff(np.diff(sums, axis=0), axis=1) / (255 * step**2)
     x, y = np.meshgrid(low[0] + (np.arange(columns) + 0.5) * step, low[1] + (np.arange(rows) + 0.5) * step)
     face = shapely.make_valid(shapely.polygons(outline))
     return cells, np.asarray(shapely.contains_xy(face, x, y))
@@ -80,8 +82,9 @@ def face_cells(pixels: NDArray[np.uint8], points: Array) -> tuple[Array, NDArray
 
 def _smoothed(values: Array) -> Array:
     """Median of five by five cells; edges stay where they are and brush marks go."""
-    padded = np.pad(values, 2, mode="edge")
-    return np.asarray(np.median(np.lib.stride_tricks.sliding_window_view(padded, (5, 5)), axis=(-2, -1)))
+    import cv2
+
+    return cv2.medianBlur(values.astype(np.float32), 5).astype(np.float64)
 
 
 def unexplained_by(values: Array, count: int) -> float:
@@ -99,14 +102,22 @@ def unexplained_by(values: Array, count: int) -> float:
     if total <= 0:
         return 0.0
     centres = np.quantile(values, (np.arange(count) + 0.5) / count)
+    ordered = np.sort(values)
+    heap = np.concatenate([[0.0], np.cumsum(ordered)])
     for _ in range(50):
-        nearest = np.abs(values[:, None] - centres).argmin(axis=1)
-        moved = np.array([values[nearest == k].mean() if (nearest == k).any() else centres[k] for k in range(count)])
+        # In order, what is nearest to one centre lies together.
+        ends = np.concatenate([[0], np.searchsorted(ordered, _half_way(centres), side="right"), [len(ordered)]])
+        many = np.diff(ends)
+        moved = np.where(many > 0, np.diff(heap[ends]) / np.maximum(many, 1), centres)
         if np.allclose(moved, centres):
             break
         centres = moved
-    nearest = np.abs(values[:, None] - centres).argmin(axis=1)
-    return float(((values - centres[nearest]) ** 2).mean()) / total
+    nearest = np.searchsorted(_half_way(centres), ordered)
+    return float(((ordered - centres[nearest]) ** 2).mean()) / total
+
+
+def _half_way(centres: Array) -> Array:
+    return np.asarray((centres[1:] + centres[:-1]) / 2)
 
 
 def chroma_scatter(lab: Array) -> float:

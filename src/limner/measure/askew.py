@@ -101,14 +101,17 @@ def _fit(seen: Array, other: Array, weights: Array, ways: int) -> Array:
     basis[:, 0, :2], basis[:, 1, 3:5] = seen, seen
     basis[:, 0, 2] = basis[:, 1, 5] = 1.0
     basis[:, :, 6], basis[:, :, 7] = seen[:, :1] * seen, seen[:, 1:] * seen
-    basis = basis[..., :ways]
+    # One row for each coordinate: all x, then all y.
+    rows = np.ascontiguousarray(basis[..., :ways].transpose(1, 0, 2)).reshape(-1, ways)
+    wanted = other.T.reshape(-1, 1)
 
     def solved(kept: Array) -> Array:
-        held = np.einsum("nia,nib,kn->kab", basis, basis, kept) + 1e-12 * np.eye(ways)
-        return np.asarray(np.linalg.solve(held, np.einsum("nia,ni,kn->ka", basis, other, kept)[..., None])[..., 0])
+        held = rows.T * np.concatenate([kept, kept], axis=1)[:, None]
+        return np.asarray(np.linalg.solve(held @ rows + 1e-12 * np.eye(ways), held @ wanted)[..., 0])
 
     def off(fitted: Array) -> Array:
-        return np.asarray(np.linalg.norm(other - np.einsum("nia,ka->kni", basis, fitted), axis=2))
+        away = wanted[:, 0] - fitted @ rows.T
+        return np.asarray(np.hypot(away[:, : len(seen)], away[:, len(seen) :]))
 
     floor = 1e-7 * float(np.ptp(other))
     fitted = solved(weights)

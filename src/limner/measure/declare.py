@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -101,13 +102,13 @@ class Measure:
         """What would be repainted."""
         return self.about.feature
 
-    @property
+    @cached_property
     def points(self) -> tuple[int, ...]:
         """Every mesh point it needs, those of its frame included."""
         frame = PUPILS if self.placed and self.frame == "eyes" else ()
         return tuple(dict.fromkeys((*self.own_points, *frame)))
 
-    @property
+    @cached_property
     def features(self) -> tuple[str, ...]:
         """Every feature whose points it needs, those of its frame included."""
         frame = PUPIL_FEATURES if self.placed and self.frame == "eyes" else ()

@@ -66,9 +66,10 @@ class Frame:
             (..., N, 2) array in units of the frame, y down.
         """
         moved = points - self.origin[..., None, :]
-        down = np.stack([-self.across[..., 1], self.across[..., 0]], axis=-1)
-        axes = np.stack([self.across, down], axis=-1)
-        return np.asarray(moved @ axes / self.unit[..., None, None])
+        x, y = moved[..., 0], moved[..., 1]
+        along, aside = self.across[..., :1], self.across[..., 1:]
+        turned = np.stack([x * along + y * aside, y * along - x * aside], axis=-1)
+        return np.asarray(turned / self.unit[..., None, None])
 
 
 def eye_line_frame(points: Array, unit: Array | None = None) -> Frame | NoFit:

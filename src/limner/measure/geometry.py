@@ -25,7 +25,7 @@ def mean_point(points: Array, indices: Sequence[int]) -> Array:
     """
     if len(indices) == 1:  # nearly always, and a mean of one is slow
         return np.asarray(points[..., indices[0], :])
-    return np.asarray(points[..., list(indices), :].mean(axis=-2))
+    return np.asarray(np.add.reduce(points[..., list(indices), :], axis=-2) / len(indices))
 
 
 def distance(points: Array, a: Sequence[int], b: Sequence[int]) -> Array:
@@ -44,7 +44,8 @@ def distance(points: Array, a: Sequence[int], b: Sequence[int]) -> Array:
     >>> float(distance(np.array([[1.0, 1.0], [1.0, 1.0]]), [0], [1]))
     0.0
     """
-    return np.asarray(np.linalg.norm(mean_point(points, b) - mean_point(points, a), axis=-1))
+    line = mean_point(points, b) - mean_point(points, a)
+    return np.asarray(np.hypot(line[..., 0], line[..., 1]))
 
 
 def line_angle(points: Array, a: Sequence[int], b: Sequence[int]) -> Array:
@@ -90,9 +91,9 @@ def area(points: Array, outline: Sequence[int]) -> Array:
     >>> float(area(np.array([[0.0, 0.0], [2.0, 0.0], [2.0, 3.0], [0.0, 3.0]]), [0, 1, 2, 3]))
     6.0
     """
-    ring = points[..., list(outline), :]
+    ring = points[..., [*outline, outline[0]], :]
     x, y = ring[..., 0], ring[..., 1]
-    twice = (x * np.roll(y, -1, axis=-1) - np.roll(x, -1, axis=-1) * y).sum(axis=-1)
+    twice = (x[..., :-1] * y[..., 1:] - x[..., 1:] * y[..., :-1]).sum(axis=-1)
     return np.asarray(np.abs(twice) / 2)
 
 
@@ -107,8 +108,9 @@ def greatest_extent(points: Array, outline: Sequence[int]) -> Array:
         (...) array in the points' unit.
     """
     ring = points[..., list(outline), :]
-    apart = np.linalg.norm(ring[..., :, None, :] - ring[..., None, :, :], axis=-1)
-    return np.asarray(apart.max(axis=(-1, -2)))
+    x, y = ring[..., 0], ring[..., 1]
+    squares = (x[..., :, None] - x[..., None, :]) ** 2 + (y[..., :, None] - y[..., None, :]) ** 2
+    return np.asarray(np.sqrt(squares.max(axis=(-1, -2))))
 
 
 def overlap(first: Array, second: Array) -> Array:

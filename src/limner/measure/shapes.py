@@ -44,7 +44,7 @@ def _centred(points: Array, outline: tuple[int, ...]) -> Array:
     """
     shape = points[..., list(outline), :]
     shape = shape - shape.mean(axis=-2, keepdims=True)
-    following = np.roll(shape, -1, axis=-2)
+    following = np.concatenate([shape[..., 1:, :], shape[..., :1, :]], axis=-2)
     cross = shape[..., 0] * following[..., 1] - following[..., 0] * shape[..., 1]
     total = cross.sum(axis=-1)[..., None]
     flat = np.abs(total) <= 1e-12

@@ -91,7 +91,8 @@ def fit_similarity(source: Array, target: Array, weights: Array | None = None) -
         return NoFit("expected finite points and weights")
     if (w < 0).any() or ((w > 0).sum(axis=-1) < 2).any():
         return NoFit("expected weights that are not negative, two of them above zero")
-    return _solve(_complex(source), _complex(target), np.asarray(w, dtype=np.float64))
+    w = np.asarray(w, dtype=np.float64)
+    return _Pair(_complex(source), _complex(target), w).fitted(w)
 
 
 CUTS = (4.685, 3.5, 2.5)
@@ -121,54 +122,70 @@ def fit_robust(source: Array, target: Array, weights: Array | None = None, *, ro
     fit = fit_similarity(source, target, prior)
     if not isinstance(fit, Similarity):
         return fit
-    x, y = _complex(source), _complex(target)
-    size = np.sqrt((prior * np.abs(y - _mean(y, prior)) ** 2).sum(axis=-1) / prior.sum(axis=-1))
+    pair = _Pair(_complex(source), _complex(target), prior)
+    size = np.sqrt((prior * np.abs(pair.y) ** 2).sum(axis=-1) / prior.sum(axis=-1))
     floor = (1e-9 * size)[..., None] + _TINY
-    for _ in range(rounds):
-        fit = _step(x, y, prior / np.maximum(_distance(fit, x, y), floor))
-        if not isinstance(fit, Similarity):
-            return fit
-    for cut in np.repeat(CUTS, rounds):
-        r = _distance(fit, x, y)
-        sigma = np.maximum(_weighted_median(r, prior)[..., None] / 1.1774, floor)
-        kept = prior * np.clip(1 - (r / (cut * sigma)) ** 2, 0, None) ** 2
-        fit = _step(x, y, kept)
-        if not isinstance(fit, Similarity):
-            return fit
+    for cut in (None, *CUTS):
+        for _ in range(rounds):
+            r = pair.apart(fit)
+            if cut is None:
+                kept = prior / np.maximum(r, floor)
+            else:
+                sigma = np.maximum(_weighted_median(r, prior)[..., None] / 1.1774, floor)
+                kept = prior * np.maximum(1 - (r / (cut * sigma)) ** 2, 0) ** 2
+            fit = pair.fitted(kept)
+            if not isinstance(fit, Similarity):
+                return fit
     return fit
 
 
-def _step(x: Complex, y: Complex, w: Array) -> Similarity | NoFit:
-    return _solve(x, y, w / w.sum(axis=-1, keepdims=True))
+class _Pair:
+    """Two point sets about their middles, with what every weighted fit takes the sums of."""
 
+    def __init__(self, x: Complex, y: Complex, weights: Array) -> None:
+        self._from, self._to = _mean(x, weights), _mean(y, weights)
+        self.x, self.y = x - self._from, y - self._to
+        turned = np.conj(self.x) * self.y
+        columns = (np.ones(x.shape), *_parts(self.x), *_parts(self.y), np.abs(self.x) ** 2, *_parts(turned))
+        self._columns = np.stack(columns, axis=-1)
 
-def _solve(x: Complex, y: Complex, w: Array) -> Similarity | NoFit:
-    mean_x, mean_y = _mean(x, w), _mean(y, w)
-    dx, dy = x - mean_x, y - mean_y
-    below = (w * np.abs(dx) ** 2).sum(axis=-1)
-    reach = (w * np.abs(x) ** 2).sum(axis=-1)
-    if (below <= _TINY * np.maximum(reach, _TINY)).any():
-        return NoFit("the points to be fitted all lie in one place")
-    factor = (w * np.conj(dx) * dy).sum(axis=-1) / below
-    if (np.abs(factor) <= _TINY).any():
-        return NoFit("the points fitted to all lie in one place, or have nothing in common with the others")
-    return Similarity(factor=np.asarray(factor), shift=np.asarray(mean_y[..., 0] - factor * mean_x[..., 0]))
+    def fitted(self, w: Array) -> Similarity | NoFit:
+        """The least weighted sum of squares."""
+        sums = (w[..., None, :] @ self._columns)[..., 0, :]
+        means = sums[..., 1:] / sums[..., :1]
+        mean_x, mean_y, turned = (means[..., k] + 1j * means[..., k + 1] for k in (0, 2, 5))
+        below = means[..., 4] - np.abs(mean_x) ** 2
+        reach = below + np.abs(mean_x + self._from[..., 0]) ** 2
+        if (below <= _TINY * np.maximum(reach, _TINY)).any():
+            return NoFit("the points to be fitted all lie in one place")
+        factor = (turned - np.conj(mean_x) * mean_y) / below
+        if (np.abs(factor) <= _TINY).any():
+            return NoFit("the points fitted to all lie in one place, or have nothing in common with the others")
+        shift = mean_y + self._to[..., 0] - factor * (mean_x + self._from[..., 0])
+        return Similarity(factor=np.asarray(factor), shift=np.asarray(shift))
+
+    def apart(self, fit: Similarity) -> Array:
+        """(..., N) array: how far each point is left from the one it belongs to."""
+        off = fit.shift + fit.factor * self._from[..., 0] - self._to[..., 0]
+        return np.asarray(np.abs(self.y - fit.factor[..., None] * self.x - off[..., None]))
 
 
 def _mean(z: Complex, w: Array) -> Complex:
     return np.asarray((w * z).sum(axis=-1, keepdims=True) / w.sum(axis=-1, keepdims=True))
 
 
-def _distance(fit: Similarity, x: Complex, y: Complex) -> Array:
-    return np.asarray(np.abs(y - fit.factor[..., None] * x - fit.shift[..., None]))
+def _parts(z: Complex) -> tuple[Array, Array]:
+    return z.real, z.imag
 
 
 def _weighted_median(values: Array, weights: Array) -> Array:
     """Along the last axis, the value below which half the weight lies."""
-    order = np.argsort(values, axis=-1, kind="stable")
-    heap = np.cumsum(np.take_along_axis(np.broadcast_to(weights, values.shape), order, axis=-1), axis=-1)
-    place = (heap < heap[..., -1:] / 2).sum(axis=-1, keepdims=True)
-    return np.asarray(np.take_along_axis(np.take_along_axis(values, order, axis=-1), place, axis=-1)[..., 0])
+    rows = values.reshape(-1, values.shape[-1])
+    each = np.arange(len(rows))
+    order = np.argsort(rows, axis=-1)
+    heap = np.cumsum(np.broadcast_to(weights, values.shape).reshape(rows.shape)[each[:, None], order], axis=-1)
+    place = (heap < heap[:, -1:] / 2).sum(axis=-1)
+    return np.asarray(rows[each, order[each, place]].reshape(values.shape[:-1]))
 
 
 def _complex(points: Array) -> Complex:

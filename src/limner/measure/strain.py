@@ -6,6 +6,7 @@ camera that stood to the side of a flat canvas gives it, and so does a hand that
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -99,7 +100,8 @@ def _design(points: Array) -> Array:
 
 def _off(source: Array, target: Array, fitted: Array) -> Array:
     """(..., N) distances of the places under (..., 3, 2) maps."""
-    return np.asarray(np.linalg.norm(target - _design(source) @ fitted, axis=-1))
+    away = target - _design(source) @ fitted
+    return np.asarray(np.hypot(away[..., 0], away[..., 1]))
 
 
 def _solve(source: Array, target: Array, weights: Array) -> Array:
@@ -143,9 +145,14 @@ def _logs(fitted: Array) -> tuple[float, float]:
 
 def strain_of(linear: Array) -> tuple[float, float]:
     """``long`` and ``shear`` of a (2, 2) map, percent, as :class:`Strain` has them."""
-    sides, axes = np.linalg.eigh(_symmetric(linear))
-    log = 100 * (axes * np.log(sides)) @ axes.T
-    return float(log[1, 1] - log[0, 0]), float(2 * log[0, 1])
+    (a, b), (c, d) = linear.tolist()
+    # The map times its transpose, brought to determinant 1, is the stretch twice over: of its two sides, which are
+    # each other's inverse, half the difference is the hyperbolic sine of their logarithm.
+    size = abs(a * d - b * c)
+    long, shear = (c * c + d * d - a * a - b * b) / (2 * size), (a * c + b * d) / size
+    much = math.hypot(long, shear)
+    share = 100 * (math.asinh(much) / much if much > 0 else 1.0)
+    return share * long, share * shear
 
 
 def _alike(fitted: Array, source: Array, target: Array, weights: Array) -> Array:
@@ -158,7 +165,8 @@ def _alike(fitted: Array, source: Array, target: Array, weights: Array) -> Array
 
 def _weighted_medians(values: Array, weights: Array) -> Array:
     """(K,) array: the median of each row of (K, N) values under its own weights."""
+    each = np.arange(len(values))
     order = np.argsort(values, axis=1)
-    below = np.cumsum(np.take_along_axis(weights, order, axis=1), axis=1)
+    below = np.cumsum(weights[each[:, None], order], axis=1)
     place = (below < weights.sum(axis=1, keepdims=True) / 2).sum(axis=1).clip(0, values.shape[1] - 1)
-    return np.asarray(np.take_along_axis(values, order, axis=1)[np.arange(len(values)), place])
+    return np.asarray(values[each, order[each, place]])

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from functools import cache
 
 from limner.compare.canons.declare import Canon, Ratio
 from limner.compare.canons.observed import ANY_SPREAD, OBSERVED
@@ -45,8 +46,14 @@ def beside(sitter: Face, testimony: Testimony, terms: Terms, painted: Pose | Non
         terms: stage and settings the lengths are judged by.
         painted: how the painted head is turned, if that is known.
     """
+
+    @cache
+    def judged(part: Measure) -> MeasureResult:
+        """Each length once: many ratios share them."""
+        return judge(part, testimony, terms)
+
     seen = [
-        _Seen(canon, ratio, take(ratio, sitter), _change(ratio, sitter, testimony, terms, painted))
+        _Seen(canon, ratio, take(ratio, sitter), _change(ratio, sitter, judged, painted))
         for canon, ratio in RATIOS.values()
     ]
     targets: tuple[Target, ...] = ("canon", "average")
@@ -104,14 +111,16 @@ def _painted(sitter: Quantity, change: Change, ratio: Ratio) -> Quantity:
     return Quantity(value=r * factor, sigma=math.hypot(sigma * factor, r * change.sigma))
 
 
-def _change(ratio: Ratio, sitter: Face, testimony: Testimony, terms: Terms, painted: Pose | None) -> Change | str:
+def _change(
+    ratio: Ratio, sitter: Face, judge_part: Callable[[Measure], MeasureResult], painted: Pose | None
+) -> Change | str:
     """What the painting does to a ratio, by the best witness; or why that cannot be told."""
     turned = refused_by_pose(ratio, Face(points=sitter.points, by_hand=sitter.by_hand, pose=painted or sitter.pose))
     if turned:
         return f"in the painting {turned}"
     sides = []
     for parts in parts_on(ratio, sitter):
-        judged = [judge(part, testimony, terms) for part in parts]
+        judged = [judge_part(part) for part in parts]
         for part, result in zip(parts, judged, strict=True):
             if result.deviation is None:
                 return f"{part.name}: {result.reason or result.call}"

@@ -229,7 +229,8 @@ def _missing(ratio: Ratio, parts: tuple[list[Measure], list[Measure]], face: Fac
     if not rows:
         return None
     asked = {row for side in parts for part in side for row in part.own_points}
-    marks = {key: set(rows_of(key)) for key in PLACEABLE if rows & set(rows_of(key)) and set(rows_of(key)) <= asked}
+    whole = (key for key in PLACEABLE if not rows.isdisjoint(rows_of(key)))
+    marks = {key: set(rows_of(key)) for key in whole if asked.issuperset(rows_of(key))}
     keys = [key for key, own in marks.items() if not any(own < other for other in marks.values())]
     names: dict[str, list[str]] = {}
     for key in keys:
