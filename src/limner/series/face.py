@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
@@ -32,11 +33,14 @@ def face_of(found: Examined) -> bytes:
     part = Image.fromarray(pixels[low[1] : high[1], low[0] : high[0]])
     step = max(int(np.linalg.norm(to_px[:, 0])), 1)  # brought down by area first, so that nothing flickers
     small = part.reduce(step) if step > 1 else part
-    inside = to_px.copy()
-    inside[:, 2] -= low
-    face = small.transform(
-        SIZE, Image.Transform.AFFINE, tuple(inside.ravel() / step), Image.Resampling.BICUBIC, fillcolor=(128, 128, 128)
-    )
+    turn = to_px.copy()
+    turn[:, 2] -= low
+    turn /= step
+    turn[:, 2] += turn[:, :2].sum(axis=1) / 2 - 0.5  # of the corners of px, to that of their middles
+    how = cv2.INTER_CUBIC | cv2.WARP_INVERSE_MAP
+    grey = (128, 128, 128)
+    brought = cv2.warpAffine(np.asarray(small), turn, SIZE, flags=how, borderMode=cv2.BORDER_CONSTANT, borderValue=grey)
+    face = Image.fromarray(np.asarray(brought, dtype=np.uint8))
     held = io.BytesIO()
     face.save(held, "JPEG", quality=88)
     return held.getvalue()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Any
 
 import cv2
 import numpy as np
@@ -58,6 +59,10 @@ class Sitter:
         """Height and width of the frame."""
         return self.lost.shape[0], self.lost.shape[1]
 
+    def in_reference(self, places: Array) -> Array:
+        """(..., 2) array: px of the decoded reference of places of the frame."""
+        return _mapped(places, self.back)
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Brought:
@@ -92,10 +97,6 @@ class Brought:
     def size(self) -> tuple[int, int]:
         """Height and width of the frame."""
         return self.sitter.size
-
-    def in_reference(self, places: Array) -> Array:
-        """(..., 2) array: px of the decoded reference of places of the frame."""
-        return _mapped(places, self.sitter.back)
 
 
 def bring(reference: Pixels, painting: Pixels, reference_points: Array, painting_points: Array) -> Brought | None:
@@ -170,10 +171,10 @@ def _carried(points: Array, there: Array, size: tuple[int, int]) -> NDArray[np.f
         field = field + _spread(cell, rest, (rows, columns), spread * UNIT / _COARSE)
         read = read_at(field, at[:, None])
         rest = there - design @ affine - read[:, 0]
-    y, x = np.mgrid[0:height, 0:width].astype(np.float32)
-    fine = read_at(field, np.stack([x / _COARSE, y / _COARSE], axis=-1))
-    straight = np.stack([affine[0, k] * x + affine[1, k] * y + affine[2, k] for k in (0, 1)], axis=-1)
-    return np.asarray(straight + fine, dtype=np.float32)
+    y, x = np.arange(height)[:, None], np.arange(width)
+    fine = read_at(field, np.stack(np.broadcast_arrays(x / _COARSE, y / _COARSE), axis=-1))
+    across, down = (affine[0, k] * x + (affine[1, k] * y + affine[2, k]) + fine[..., k] for k in (0, 1))
+    return np.dstack([across, down]).astype(np.float32)
 
 
 def read_at(plane: NDArray[np.generic], places: NDArray[np.floating]) -> NDArray[np.float32]:
@@ -197,26 +198,39 @@ def sampled(pixels: Pixels, places: NDArray[np.float32]) -> tuple[Light, Mask, M
     nothing.
     """
     height, width = pixels.shape[:2]
-    across, down = places[..., 0], places[..., 1]
+    across, down = cv2.split(places)
     low = np.floor([across.min(), down.min()]).astype(int) - 4
     high = np.ceil([across.max(), down.max()]).astype(int) + 5
     x0, y0 = np.clip(low, 0, [width - 1, height - 1])
     x1, y1 = np.clip(high, [x0 + 1, y0 + 1], [width, height])
     part = pixels[y0:y1, x0:x1]
-    light = cv2.LUT(part, light_table())
-    red, green, blue = cv2.split((part >= BURNT).astype(np.uint8) * np.uint8(255))
-    lost = green | (red & blue) | np.asarray(cv2.inRange(part, (0, 0, 0), (BLOCKED,) * 3))
-    lost = np.dstack([lost, red | blue])
     step = float(np.hypot(*(places[-1, -1] - places[0, 0]))) / float(np.hypot(*places.shape[:2]))
-    if step > 1.5:
-        size = (max(1, round(part.shape[1] / step)), max(1, round(part.shape[0] / step)))
-        light, lost = (cv2.resize(layer, size, interpolation=cv2.INTER_AREA) for layer in (light, lost))
-    shrink = np.array([light.shape[1] / part.shape[1], light.shape[0] / part.shape[0]], np.float32)
-    at = (places - np.array([x0, y0], np.float32) + np.float32(0.5)) * shrink - np.float32(0.5)
-    light, lost = (cv2.GaussianBlur(read_at(layer, at), (0, 0), BLUR * UNIT) for layer in (light, lost))
+    shrunk = (max(1, round(part.shape[1] / step)), max(1, round(part.shape[0] / step)))
+    size = shrunk if step > 1.5 else (part.shape[1], part.shape[0])
+    shrink = np.array([size[0] / part.shape[1], size[1] / part.shape[0]], np.float32)
+    half = np.float32(0.5)
+    x, y = (across - np.float32(x0) + half) * shrink[0] - half, (down - np.float32(y0) + half) * shrink[1] - half
+
+    def read(layer: NDArray[Any]) -> NDArray[Any]:
+        small = cv2.resize(layer, size, interpolation=cv2.INTER_AREA) if step > 1.5 else layer
+        there = cv2.remap(small, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+        return np.asarray(cv2.GaussianBlur(there, (0, 0), BLUR * UNIT))
+
+    light = np.asarray(read(cv2.LUT(part, light_table())), dtype=np.float32)
+    empty = _empty(part)
+    lost, partly = np.zeros((2, *across.shape), bool)
+    if empty.any():
+        lost, partly = np.moveaxis(read(empty) > 0.3 * 255, -1, 0)
     outside = (across < x0 - 0.5) | (across > x1 - 0.5) | (down < y0 - 0.5) | (down > y1 - 0.5)
-    return (
-        np.asarray(light, dtype=np.float32),
-        np.asarray((lost[..., 0] > 0.3 * 255) | outside),
-        np.asarray(lost[..., 1] > 0.3 * 255),
+    return light, np.asarray(lost | outside), np.ascontiguousarray(partly)
+
+
+def _empty(part: Pixels) -> Pixels:
+    """(h, w, 2) array, 255 where a px holds nothing, and where its red or blue are burnt out."""
+    planes = cv2.split(part)
+    red, green, blue = (
+        np.asarray(cv2.threshold(plane, BURNT - 1, 255, cv2.THRESH_BINARY)[1], np.uint8) for plane in planes
     )
+    most = cv2.max(cv2.max(planes[0], planes[1]), planes[2])
+    blocked = np.asarray(cv2.threshold(most, BLOCKED, 255, cv2.THRESH_BINARY_INV)[1], np.uint8)
+    return np.dstack([green | (red & blue) | blocked, red | blue])

@@ -12,8 +12,9 @@ from numpy.typing import NDArray
 from limner.face.points import FEATURES
 from limner.pictures.cielab import light_table, luminance
 from limner.settings import Stage
-from limner.values.bring import UNIT, Brought, read_at
-from limner.values.tone import munsell_value
+from limner.values.bring import UNIT, Brought, Sitter, read_at
+from limner.values.medians import median
+from limner.values.tone import munsell_values
 from limner.valuesresult import Amount, ValueCall, ValueFinding
 
 Array = NDArray[np.float64]
@@ -72,50 +73,78 @@ class EyeLights:
     """px of the decoded painting: the middle of the iris."""
 
 
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Eye:
+    """One of the sitter's eyes, with what is in it."""
+
+    side: str
+    radius: float
+    """Of the iris, px of the working frame."""
+    places: Array
+    """(n, n, 2) array, px of the working frame: the eye's own frame, about the middle of the iris."""
+    looked: NDArray[np.bool_]
+    """(n, n) array: where small lights are looked for."""
+    seen: list[Catchlight]
+
+
 def eye_lights(
     brought: Brought, reference: Pixels, painting: Pixels, gain: tuple[float, float, float]
 ) -> tuple[EyeLights, ...]:
     """Both eyes, each as large as it is in the pictures; none where a picture is too small or a point is missing."""
+    eyes: list[_Eye] = brought.sitter.kept.made("eyes", lambda: _eyes(brought.sitter, reference))
+    out = []
+    for eye in eyes:
+        there = read_at(brought.to_painting, eye.places)
+        if _between_pupils(there) < COARSEST:
+            continue
+        lights = _catchlights(_values(painting, there, gain), eye.looked, eye.radius * FINE)
+        seen, painted = _paired(eye.seen, lights)
+        middle = there[len(there) // 2, len(there) // 2]
+        out.append(EyeLights(side=eye.side, seen=seen, painted=painted, place=(float(middle[0]), float(middle[1]))))
+    return tuple(out)
+
+
+def _eyes(sitter: Sitter, reference: Pixels) -> list[_Eye]:
+    """The sitter's eyes, where all their points are there and the reference is large enough."""
     out = []
     for side, (first, outline) in _SIDES.items():
-        centre, ring = brought.points[first], brought.points[first + 1 : first + 5]
-        edge = brought.points[list(FEATURES[outline].indices)]
+        centre, ring = sitter.points[first], sitter.points[first + 1 : first + 5]
+        edge = sitter.points[list(FEATURES[outline].indices)]
         if not np.isfinite(np.vstack([centre[None], ring, edge])).all():
             continue
         radius = float(np.linalg.norm(ring - centre, axis=1).mean())
         half = int(np.ceil(1.2 * radius * FINE))
         steps = np.arange(-half, half + 1) / FINE
         places = np.stack(np.meshgrid(centre[0] + steps, centre[1] + steps), axis=-1)
-        there = [brought.in_reference(places), read_at(brought.to_painting, places).astype(np.float64)]
-        apart = [float(np.hypot(*(p[half, -1] - p[half, 0]))) / (2 * half / FINE) * UNIT for p in there]
-        if min(apart) < COARSEST:
+        there = sitter.in_reference(places)
+        if _between_pupils(there) < COARSEST:
             continue
         round_it = np.hypot(*(places - centre).transpose(2, 0, 1)) <= LOOKED_AT * radius
         inside = np.zeros(round_it.shape, np.uint8)
         cv2.fillPoly(inside, [np.rint((edge - centre) * FINE + half).astype(np.int32)], 1)
-        inside = cv2.erode(inside, np.ones((3, 3), np.uint8))
-        looked = round_it & (inside > 0)
-        seen, painted = _paired(
-            *(
-                _catchlights(_values(pixels, at, factor), looked, radius * FINE)
-                for pixels, at, factor in ((reference, there[0], (1.0, 1.0, 1.0)), (painting, there[1], gain))
-            )
-        )
-        at = (float(there[1][half, half, 0]), float(there[1][half, half, 1]))
-        out.append(EyeLights(side=side, seen=seen, painted=painted, place=at))
-    return tuple(out)
+        looked = round_it & (cv2.erode(inside, np.ones((3, 3), np.uint8)) > 0)
+        seen = _catchlights(_values(reference, there, (1.0, 1.0, 1.0)), looked, radius * FINE)
+        out.append(_Eye(side=side, radius=radius, places=places, looked=looked, seen=seen))
+    return out
 
 
-def _values(pixels: Pixels, places: Array, gain: tuple[float, float, float]) -> Plane:
-    """(h, w) values at (h, w, 2) places of a picture, softened by a px of the eye's frame."""
-    low = np.clip(np.floor(places.min(axis=(0, 1))).astype(int) - 2, 0, None)
-    high = np.ceil(places.max(axis=(0, 1))).astype(int) + 3
+def _between_pupils(places: NDArray[np.floating]) -> float:
+    """Distance of the pupils, px, in a picture in which the px of an eye's frame lie at (n, n, 2) places."""
+    across = places[len(places) // 2, [0, -1]].astype(np.float64)
+    return float(np.hypot(*(across[1] - across[0]))) / ((len(places) - 1) / FINE) * UNIT
+
+
+def _values(pixels: Pixels, places: NDArray[np.floating], gain: tuple[float, float, float]) -> Plane:
+    """(n, n) values at (n, n, 2) places of a picture, softened by a px of the eye's frame."""
+    edges = places.reshape(-1, 2).T
+    low = np.clip(np.floor([v.min() for v in edges]).astype(int) - 2, 0, None)
+    high = np.ceil([v.max() for v in edges]).astype(int) + 3
     part = pixels[low[1] : high[1], low[0] : high[0]]
     if not part.size:
         return np.zeros(places.shape[:2], np.float32)
     soft = cv2.GaussianBlur(read_at(cv2.LUT(part, light_table()), places - low), (0, 0), 1.0)
     light = np.asarray(soft * np.array(gain, np.float32), dtype=np.float32)
-    return np.asarray(munsell_value(luminance(light)), dtype=np.float32)
+    return munsell_values(np.asarray(luminance(light), dtype=np.float32))
 
 
 def _catchlights(values: Plane, looked: NDArray[np.bool_], radius: float) -> list[Catchlight]:
@@ -123,7 +152,7 @@ def _catchlights(values: Plane, looked: NDArray[np.bool_], radius: float) -> lis
     iris = float(np.pi * radius**2)
     if looked.sum() < 0.3 * iris:
         return []
-    above = np.where(looked, values - float(np.median(values[looked])), 0.0)
+    above = np.where(looked, values - median(values[looked]), 0.0)
     cut = max(0.5 * float(above.max()), 0.6 * WEAK)
     count, labels, stats, _ = cv2.connectedComponentsWithStats((above > cut).astype(np.uint8))
     rim = cv2.erode(looked.astype(np.uint8), np.ones((3, 3), np.uint8)) == 0

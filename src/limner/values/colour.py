@@ -11,8 +11,9 @@ from limner.compare.calls import call_for
 from limner.compare.stage import ONE_COLOUR, chroma_scatter
 from limner.pictures.cielab import lab_of_light
 from limner.values import mend
-from limner.values.faces import Faces
+from limner.values.faces import Faces, mean_light
 from limner.values.masses import softened
+from limner.values.medians import quantiles
 from limner.values.regions import REGIONS
 from limner.values.steps import MOST_LOST
 from limner.values.tone import ciede2000
@@ -108,7 +109,7 @@ def colour_findings(faces: Faces, regions: list[RegionValue], found: Colours, st
 
 def _zone(faces: Faces, r: RegionValue, found: Colours, strict: float) -> ValueFinding | None:
     own = against_surroundings(r.id, found)
-    if own is None or r.id == "neck" or faces.masks[r.id].sum() < 100:
+    if own is None or r.id == "neck" or faces.places.count(r.id) < 100:
         return None
     # Zone and surroundings must both differ from the sitter's for it to be this zone's own.
     size = min(float(np.hypot(*own)), 1.2 * float(np.hypot(*found.rest[r.id])))
@@ -176,14 +177,13 @@ def _lights_against_shadows(faces: Faces, strict: float) -> ValueFinding | None:
     seen = faces.reference[used]
     if len(seen) < 0.5 * faces.flesh.sum():
         return None
-    low, high = np.quantile(seen, (0.2, 0.8))
+    low, high = quantiles(np.sort(seen), (0.2, 0.8))
     if high - low < 0.8:
         return None
     apart = []
+    parts = [used & (faces.reference >= high), used & (faces.reference <= low)]
     for light in (faces.brought.reference, faces.matched.painting):
-        lit, dark = (
-            lab_of_light(light[used][part].mean(axis=0))[1:].sum() / np.sqrt(2) for part in (seen >= high, seen <= low)
-        )
+        lit, dark = (lab_of_light(mean_light(light, part))[1:].sum() / np.sqrt(2) for part in parts)
         apart.append(float(lit - dark))
     more, threshold = apart[1] - apart[0], strict * 1.5 * NOTICED
     return ValueFinding(

@@ -16,8 +16,9 @@ from limner.values.bring import UNIT, Brought, Sitter, sitter_of
 from limner.values.catchlights import EyeLights
 from limner.values.masses import in_masses
 from limner.values.match import Matched
+from limner.values.places import Map, Places, map_of, places_of
 from limner.values.regions import face_mask, outline_mask, region_masks
-from limner.values.tone import munsell_value
+from limner.values.tone import munsell_values
 from limner.valuesresult import Amount
 
 Array = NDArray[np.float64]
@@ -57,46 +58,53 @@ class Faces:
     """Everything inside the face's outline."""
     held: Mask
     """Where neither picture is burnt out or blocked up."""
-    masks: Mapping[str, Mask]
-    """Region id -> where it lies."""
     eyes: tuple[EyeLights, ...] = ()
     shine: Shine | None = None
     """What photos with the lamp moved said; ``None`` where there is one photo."""
 
-    def region_at(self, x: float, y: float) -> str:
-        """Id of the region at a place of the frame, or the one whose middle is nearest."""
-        row, column = min(max(int(y), 0), self.size[0] - 1), min(max(int(x), 0), self.size[1] - 1)
-        there, names = int(self._labels[row, column]), tuple(self.masks)
-        if there >= 0:
-            return names[there]
-        middles = np.array(list(self.centres.values()))
-        return names[int(np.hypot(*(middles - (x, y)).T).argmin())]
+    @property
+    def masks(self) -> Mapping[str, Mask]:
+        """Region id -> where it lies."""
+        return _masks(self.brought.sitter)
 
-    @cached_property
-    def _labels(self) -> NDArray[np.int16]:
-        labels = np.full(self.size, -1, np.int16)
-        for number, places in enumerate(self.places.values()):
-            labels.ravel()[places] = number
-        return labels
+    @property
+    def places(self) -> Places:
+        """Where the regions lie, as places of a plane made flat."""
+        return _map(self.brought.sitter).places
 
-    @cached_property
-    def places(self) -> dict[str, NDArray[np.intp]]:
-        """Region id -> where it lies, as places of a plane made flat: far quicker to read than a mask."""
-        return {id_: np.flatnonzero(mask) for id_, mask in self.masks.items()}
+    def regions_at(self, places: Array) -> list[str]:
+        """Id of the region at each of (N, 2) places of the frame, or the one whose middle is nearest."""
+        return _map(self.brought.sitter).at(places)
 
-    @cached_property
-    def flesh_lab(self) -> Array:
-        """(3,) array: CIE L*a*b* of the sitter's flesh as a whole."""
-        return lab_of_light(self.brought.reference[self.flesh].mean(axis=0))
-
-    @cached_property
+    @property
     def centres(self) -> dict[str, tuple[float, float]]:
         """Region id -> its middle, px of the frame."""
-        width = self.size[1]
-        return {
-            id_: (float(np.median(places % width)), float(np.median(places // width)))
-            for id_, places in self.places.items()
-        }
+        return _map(self.brought.sitter).centres
+
+    @property
+    def flesh_lab(self) -> Array:
+        """(3,) array: CIE L*a*b* of the sitter's flesh as a whole."""
+        return _flesh_lab(self.brought.sitter)
+
+    @property
+    def inside(self) -> NDArray[np.intp]:
+        """The outline's places in a plane made flat."""
+        return _inside(self.brought.sitter)
+
+    @cached_property
+    def readable(self) -> NDArray[np.intp]:
+        """Places, in a plane made flat, of the flesh where neither picture is burnt out or blocked up."""
+        return np.flatnonzero(self.flesh & self.held)
+
+    @cached_property
+    def seen(self) -> NDArray[np.float32]:
+        """(N,) array: the sitter's values at the readable places."""
+        return self.reference.ravel()[self.readable]
+
+    @cached_property
+    def ordered(self) -> NDArray[np.float32]:
+        """The same, sorted."""
+        return np.sort(self.seen)
 
     @property
     def size(self) -> tuple[int, int]:
@@ -105,7 +113,7 @@ class Faces:
 
     def in_painting(self, x: float, y: float) -> tuple[float, float]:
         """Where a place of the frame lies, px of the decoded painting."""
-        row, column = (int(np.clip(round(v), 0, n - 1)) for v, n in zip((y, x), self.size, strict=True))
+        row, column = (min(max(round(v), 0), n - 1) for v, n in zip((y, x), self.size, strict=True))
         at = self.brought.to_painting[row, column]
         return float(at[0]), float(at[1])
 
@@ -124,7 +132,6 @@ def faces_of(brought: Brought, matched: Matched, flesh: Mask, stage: Stage, shin
         flesh=flesh,
         outline=outline,
         held=~(brought.lost_reference | brought.lost_painting),
-        masks=_masks(brought.sitter),
         shine=shine,
     )
 
@@ -133,7 +140,7 @@ def prepare(reference: NDArray[np.uint8], points: Array) -> None:
     """Make what belongs to the reference alone before a painting is there; arguments as in ``bring``."""
     if np.isfinite(points).all():
         sitter = sitter_of(reference, points)
-        for make in (_seen, _outline, _masks):
+        for make in (_seen, _inside, _map, _flesh_lab):
             make(sitter)
 
 
@@ -155,11 +162,28 @@ def _masks(sitter: Sitter) -> dict[str, Mask]:
     def make() -> dict[str, Mask]:
         masks = region_masks(sitter.points, sitter.size, UNIT)
         parts = [masks["neck"], _flesh(sitter)] if "neck" in masks else []
-        if parts and not is_flesh(*(lab_of_light(sitter.light[mask].mean(axis=0)) for mask in parts)):
+        if parts and not is_flesh(*(lab_of_light(mean_light(sitter.light, mask)) for mask in parts)):
             del masks["neck"]
         return masks
 
     return sitter.kept.made("masks", make)
+
+
+def _map(sitter: Sitter) -> Map:
+    return sitter.kept.made("map", lambda: map_of(places_of(_masks(sitter)), sitter.size))
+
+
+def _inside(sitter: Sitter) -> NDArray[np.intp]:
+    return sitter.kept.made("inside", lambda: np.flatnonzero(_outline(sitter)))
+
+
+def _flesh_lab(sitter: Sitter) -> Array:
+    return sitter.kept.made("flesh lab", lambda: lab_of_light(mean_light(sitter.light, _flesh(sitter))))
+
+
+def mean_light(light: Plane, mask: Mask) -> Array:
+    """(3,) array: mean over the mask of an (h, w, 3) array."""
+    return np.array(cv2.mean(light, mask.view(np.uint8))[:3])
 
 
 def _filled_in(brought: Brought, painting: Plane) -> Plane:
@@ -181,19 +205,29 @@ def flesh_of(brought: Brought) -> Mask:
 
 def values_of(light: Plane) -> Plane:
     """Munsell values of an (h, w, 3) array of linear light."""
-    return np.asarray(munsell_value(luminance(light)), dtype=np.float32)
+    return munsell_values(np.asarray(luminance(light), dtype=np.float32))
 
 
 def softened_within(plane: Plane, mask: Mask, width: float) -> Plane:
     """The same from the px of the mask alone; a wide one is made on a picture a quarter the size."""
+    return all_within((plane,), mask, width)[0]
+
+
+def all_within(planes: tuple[Plane, ...], mask: Mask, width: float) -> list[Plane]:
+    """The same of several planes at once."""
     step = 4 if width * UNIT > 12 else 1
     weight = mask.astype(np.float32)
-    layers = np.dstack([plane * weight, weight])
-    small = cv2.resize(layers, None, fx=1 / step, fy=1 / step, interpolation=cv2.INTER_AREA) if step > 1 else layers
-    small = cv2.GaussianBlur(small, (0, 0), width * UNIT / step)
-    size = (plane.shape[1], plane.shape[0])
-    soft = cv2.resize(small, size, interpolation=cv2.INTER_LINEAR) if step > 1 else small
-    return np.asarray(soft[..., 0] / np.maximum(soft[..., 1], 1e-3), dtype=np.float32)
+    size = (mask.shape[1], mask.shape[0])
+
+    def soft(layer: Plane) -> Plane:
+        if step == 1:
+            return np.asarray(cv2.GaussianBlur(layer, (0, 0), width * UNIT))
+        small = cv2.resize(layer, None, fx=1 / step, fy=1 / step, interpolation=cv2.INTER_AREA)
+        small = cv2.GaussianBlur(small, (0, 0), width * UNIT / step)
+        return np.asarray(cv2.resize(small, size, interpolation=cv2.INTER_LINEAR))
+
+    below = np.maximum(soft(weight), 1e-3)
+    return [np.asarray(soft(plane * weight) / below, dtype=np.float32) for plane in planes]
 
 
 def is_flesh(there: Array, face: Array) -> bool:

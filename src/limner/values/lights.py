@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import Any
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -11,8 +14,9 @@ from limner.settings import Stage
 from limner.values import mend
 from limner.values.bring import UNIT
 from limner.values.edges import plain
-from limner.values.faces import Faces, Plane, softened_within
+from limner.values.faces import Faces, Plane, all_within
 from limner.values.masses import softened
+from limner.values.medians import median, quantiles, robust
 from limner.values.regions import REGIONS
 from limner.values.steps import STEP, Range, in_steps
 from limner.valuesresult import Amount, FindingKind, Highlight, Paint, ValueCall, ValueFinding, ValuePlan
@@ -44,18 +48,17 @@ ALLOWED = 2
 
 def families(faces: Faces, stage: Stage, strict: float) -> list[ValueFinding]:
     """The lights and the darks of the face as a whole, against its middle values."""
-    used = faces.flesh & faces.held
-    seen, painted = faces.reference[used], faces.painting[used]
-    if len(seen) < 500 or float(np.ptp(np.quantile(seen, (0.05, 0.95)))) < 0.8:
+    seen, painted, ordered = faces.seen, faces.painting.ravel()[faces.readable], faces.ordered
+    if len(seen) < 500 or float(np.ptp(quantiles(ordered, (0.05, 0.95)))) < 0.8:
         return []
-    low, a, b, high = np.quantile(seen, (FAMILY, 0.35, 0.65, 1 - FAMILY))
+    low, a, b, high = quantiles(ordered, (FAMILY, 0.35, 0.65, 1 - FAMILY))
     middle = (seen >= a) & (seen <= b)
     rest = painted - seen
-    base = float(np.median(rest[middle]))
+    base = median(rest[middle])
     out = []
     for which, part in (("lights", seen >= high), ("darks", seen <= low)):
-        excess = float(np.median(rest[part])) - base
-        spread = float(1.4826 * np.median(np.abs(rest[part] - np.median(rest[part]))))
+        own = median(rest[part])
+        excess, spread = own - base, robust(rest[part] - own)
         out.append(
             _family(which, excess, float(np.hypot(0.1, spread / 4)), faces.matched.tone_known, strict * STEP[stage])
         )
@@ -91,9 +94,8 @@ def light_steps(faces: Faces, plan: ValuePlan, whole: Range, strict: float) -> l
     lights = faces.flesh & faces.held & (faces.reference >= plan.thresholds[0])
     if lights.sum() < 2000:
         return []
-    seen, painted = (
-        softened_within(plane, lights, 0.06)[lights][::7] for plane in (faces.reference, whole.undone(faces.painting))
-    )
+    planes = (faces.reference, whole.undone(faces.painting))
+    seen, painted = (soft[lights][::7] for soft in all_within(planes, lights, 0.06))
     low, high = np.quantile(seen, (0.1, 0.9))
     if high - low < LEAST_STEPS:
         return []
@@ -136,22 +138,40 @@ def _within(share: float, sigma: float, span: float, tone_known: bool, strict: f
 
 def small_lights(plane: Plane) -> Plane:
     """How far every place stands above what is left when all that is narrower than :data:`SMALL` is taken off."""
-    width = 2 * round(SMALL * UNIT / 2) + 1
-    round_one = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (width, width))
-    return np.asarray(plane - cv2.morphologyEx(plane, cv2.MORPH_OPEN, round_one), dtype=np.float32)
+    lowest = _over_disc(plane, cv2.erode, cv2.min)
+    return np.asarray(plane - _over_disc(lowest, cv2.dilate, cv2.max), dtype=np.float32)
+
+
+def _over_disc(plane: Plane, over: Callable[..., Any], best: Callable[..., Any]) -> Plane:
+    """The lowest (or the highest) value of a disc about every place.
+
+    A disc is many upright boxes over each other, each a little wider and less tall than the last: what the wide ones
+    have in common is gone through once.
+    """
+    across = 2 * round(SMALL * UNIT / 2) + 1
+    rows = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (across, across)).sum(axis=1, dtype=int)
+    tall, out, height, before = plane, plane, 1, 0
+    for width in np.unique(rows)[::-1]:
+        taller = int((rows >= width).sum())
+        tall = over(tall, np.ones((taller - height + 1, 1), np.uint8))
+        out = best(over(out, np.ones((1, before - width + 1), np.uint8)), tall) if before else tall
+        height, before = taller, int(width)
+    return np.asarray(over(out, np.ones((1, before), np.uint8)))
 
 
 def scattered(faces: Faces, whole: Range) -> tuple[Highlight, ...]:
     """Small lights in the painting's flesh that the sitter does not have, largest first."""
     level = whole.undone(softened(faces.painting, CALM))
-    painted, seen = small_lights(level), small_lights(faces.reference)
+    kept = faces.brought.sitter.kept
+    painted, seen = small_lights(level), kept.made("small lights", lambda: small_lights(faces.reference))
     flesh = faces.flesh
     if flesh.sum() < 500:
         return ()
     held = flesh & faces.held  # what is burnt out is smooth, and says nothing of how the paint lies
     if held.sum() < 0.25 * flesh.sum():
         return ()
-    texture = float(1.4826 * np.median(np.abs(painted[held] - np.median(painted[held]))))
+    paint = painted[held]
+    texture = robust(paint - median(paint))
     least = max(HEIGHT, ABOVE_TEXTURE * texture)
     near = np.ones((2 * round(0.05 * UNIT) + 1,) * 2, np.uint8)
     expected = np.asarray(cv2.dilate(seen, near))
@@ -162,7 +182,8 @@ def scattered(faces: Faces, whole: Range) -> tuple[Highlight, ...]:
     over = (painted - wanted > 0.5 * least) & (painted > BUMP * least) & flesh
     # On the slope of a form a light does not stand above all that is round it, but above what the sitter has there.
     apart = small_lights(level - faces.reference)
-    bump, sitters = (plane - softened(plane, 0.08) for plane in (level, faces.reference))
+    bump = level - softened(level, 0.08)
+    sitters = kept.made("bumps", lambda: faces.reference - softened(faces.reference, 0.08))
     sloped = (apart > least) & (bump - stronger * np.maximum(cv2.dilate(sitters, near), 0) > BUMP * least) & flesh
     painted, over = np.where(sloped, np.maximum(painted, 1.3 * apart), painted), over | sloped
     count, labels, stats, centres = cv2.connectedComponentsWithStats(over.astype(np.uint8), connectivity=8)
@@ -173,7 +194,7 @@ def scattered(faces: Faces, whole: Range) -> tuple[Highlight, ...]:
         if peak < least or not LEAST_AREA <= area <= MOST_AREA:
             continue
         x, y = (float(v) for v in centres[k])
-        region = REGIONS[faces.region_at(x, y)].name
+        region = REGIONS[faces.regions_at(np.array([[x, y]]))[0]].name
         out.append(Highlight(place=faces.in_painting(x, y), region=region, area=area, height=peak))
     return tuple(sorted(out, key=lambda light: -light.area * light.height))
 
@@ -238,9 +259,9 @@ def shadows_apart(faces: Faces, plan: ValuePlan, whole: Range) -> list[ValueFind
     if shadow.sum() < 0.08 * faces.flesh.sum() or shadow.sum() < 400:
         return []
     broken = []
-    for plane in (faces.reference, whole.undone(faces.painting)):
-        band = softened_within(plane, shadow, 0.04) - softened_within(plane, shadow, 0.22)
-        broken.append(float(np.std(band[shadow])))
+    planes = (faces.reference, whole.undone(faces.painting))
+    for near, far in zip(*(all_within(planes, shadow, width) for width in (0.04, 0.22)), strict=True):
+        broken.append(float(np.std((near - far)[shadow])))
     excess = broken[1] - broken[0]
     call: ValueCall = "off" if excess > 0.3 else "slight" if excess > 0.2 else "true"
     text = (

@@ -12,6 +12,7 @@ from limner.errors import UsageError
 from limner.pictures.cielab import light_table, luminance
 from limner.pictures.picture import Picture
 from limner.values.bring import Brought, Mask
+from limner.values.medians import median
 from limner.values.tone import luminance_of_value
 from limner.values.ways import GROUND, Place, Way
 from limner.valuesresult import MatchBy
@@ -65,7 +66,7 @@ def match(brought: Brought, flesh: Mask, way: Way, reference: Picture, painting:
 
 def _gained(brought: Brought, gain: Array, by: MatchBy, said: str, blind: str) -> Matched:
     return Matched(
-        painting=np.asarray(brought.painting * gain.astype(np.float32), dtype=np.float32),
+        painting=np.asarray(cv2.transform(brought.painting, np.diag(gain.astype(np.float32)))),
         gain=(float(gain[0]), float(gain[1]), float(gain[2])),
         by=by,
         said=said,
@@ -77,9 +78,11 @@ def _gained(brought: Brought, gain: Array, by: MatchBy, said: str, blind: str) -
 def _by_face(brought: Brought, flesh: Mask) -> Matched:
     """The middle of what each place of the face would need: one factor for each colour of light, and nothing more."""
     held = flesh & ~brought.lost_reference & ~brought.lost_painting
-    used = held if held.sum() > 200 else flesh
-    ratio = np.maximum(brought.reference[used], _LEAST_LIGHT) / np.maximum(brought.painting[used], _LEAST_LIGHT)
-    gain = np.median(ratio[::3], axis=0) if len(ratio) else np.ones(3)
+    used = np.flatnonzero(held if held.sum() > 200 else flesh)[::3]
+    seen, painted = (
+        np.maximum(light.reshape(-1, 3)[used], _LEAST_LIGHT) for light in (brought.reference, brought.painting)
+    )
+    gain = [median(ratio) for ratio in (seen / painted).T] if len(used) else np.ones(3)
     return _gained(
         brought,
         np.asarray(gain, dtype=np.float64),

@@ -21,41 +21,47 @@ NAMES: dict[int, tuple[str, ...]] = {
 
 def plans(faces: Faces) -> tuple[ValuePlan, ...]:
     """The plans in two, three, four and five values."""
-    inside, kept = faces.outline, faces.brought.sitter.kept
-    seen = kept.made("simple", lambda: softened(faces.reference, SIMPLE).astype(np.float64))
-    painted = softened(faces.painting, SIMPLE).astype(np.float64)
-    return tuple(_plan(faces, seen[inside], painted[inside], count) for count in COUNTS)
+    inside, kept = faces.inside, faces.brought.sitter.kept
+    seen = kept.made("simple", lambda: softened(faces.reference, SIMPLE).ravel()[inside].astype(np.float64))
+    painted = softened(faces.painting, SIMPLE).ravel()[inside].astype(np.float64)
+    return tuple(_plan(faces, seen, painted, count) for count in COUNTS)
 
 
 def _plan(faces: Faces, seen: Array, painted: Array, count: int) -> ValuePlan:
-    cuts = faces.brought.sitter.kept.made(("cuts", count), lambda: thresholds(seen, count))
-    first, second = np.digitize(seen, cuts), np.digitize(painted, cuts)
+    kept = faces.brought.sitter.kept
+    cuts = kept.made(("cuts", count), lambda: thresholds(seen, count))
+    first, second = kept.made(("masses", count), lambda: _parted(seen, cuts)), _parted(painted, cuts)
+    shares = np.bincount(first * count + second, minlength=count**2).reshape(count, count)
+    total = max(len(seen), 1)
     masses = []
     for k, name in enumerate(NAMES[count]):
-        one, other = first == k, second == k
-        either = int((one | other).sum())
+        one, other, both = int(shares[k].sum()), int(shares[:, k].sum()), int(shares[k, k])
         masses.append(
             PlanValue(
                 name=name,
-                reference_share=float(one.mean()),
-                painting_share=float(other.mean()),
-                overlap=None if not either else float((one & other).sum() / either),
+                reference_share=one / total,
+                painting_share=other / total,
+                overlap=None if not one + other else both / (one + other - both),
             )
         )
     return ValuePlan(
         count=count,
         thresholds=cuts,
         masses=tuple(masses),
-        agreement=float((first == second).mean()),
+        agreement=int(np.trace(shares)) / total,
         differs=_differs(faces, first != second),
     )
 
 
+def _parted(values: Array, cuts: tuple[float, ...]) -> NDArray[np.intp]:
+    """(N,) array: which of the masses each value belongs to, darkest first."""
+    return np.asarray(np.sum([values >= cut for cut in cuts], axis=0), dtype=np.intp)
+
+
 def _differs(faces: Faces, other: NDArray[np.bool_]) -> tuple[str, ...]:
     """The regions most of which have another value, worst first; at most four."""
-    plane = np.zeros(faces.size, bool)
-    plane[faces.outline] = other
-    flat, inside = plane.ravel(), faces.outline.ravel()
-    shares = {id_: float(flat[there].mean()) for id_, there in faces.places.items() if inside[there].any()}
+    plane = np.zeros(faces.outline.size, bool)
+    plane[faces.inside] = other
+    shares = dict(zip(faces.places.ids, faces.places.means(plane), strict=True))
     worst = sorted((id_ for id_, share in shares.items() if share > 0.5), key=lambda id_: -shares[id_])
     return tuple(REGIONS[id_].name for id_ in worst[:4])

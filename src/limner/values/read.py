@@ -220,7 +220,10 @@ def _lamps(faces: Faces) -> LampReport | None:
         photos=faces.shine.photos,
         dropped=tuple(
             Highlight(
-                place=faces.in_painting(x, y), region=REGIONS[faces.region_at(x, y)].name, area=area, height=height
+                place=faces.in_painting(x, y),
+                region=REGIONS[faces.regions_at(np.array([[x, y]]))[0]].name,
+                area=area,
+                height=height,
             )
             for x, y, area, height in faces.shine.glints
         ),

@@ -38,6 +38,7 @@ ZONES: Mapping[str, tuple[str, ...]] = {
     "upper-lip area": ("philtrum", "lip_area_right", "lip_area_left"),
     "chin": ("chin", "under_lip", "neck"),
 }  # fmt: skip
+_ZONE_OF = {region: name for name, regions in ZONES.items() for region in regions}
 CASTS: Mapping[str, tuple[int, ...]] = {
     "cast shadow of the nose": FEATURES["nose_base"].indices,
     "shadow under the sitter's right brow": (46, 53, 52, 65, 55),
@@ -86,7 +87,7 @@ def shadows(
     edge = Edge(at=onto_the_edge(at, normal, seen, cut), normal=normal, steep=steep, painted=painted, cut=cut)
     casts = _casts(faces, inside & (seen < cut))
     owner = _owners(edge, casts)
-    zone = np.array([_zone(faces.region_at(float(x), float(y))) for x, y in at])
+    zone = np.array([_zone(region) for region in faces.regions_at(at)])
     zone[owner != ""] = ""
     doubt = float(np.hypot(NOISE, min(whole.scatter, 0.5)))
     found = []
@@ -149,7 +150,7 @@ def _owners(edge: Edge, casts: Mapping[str, Mask]) -> NDArray[np.str_]:
 
 
 def _zone(region: str) -> str:
-    return next((name for name, regions in ZONES.items() if region in regions), "")
+    return _ZONE_OF.get(region, "")
 
 
 def _displaced(faces: Faces, name: str, edge: Edge, shift: Shift, scale: Scale, strict: float) -> ValueFinding:
@@ -202,23 +203,32 @@ def _shapes(faces: Faces, casts: Mapping[str, Mask], seen: Mask, painted: Mask) 
     """The edges as lines on the painting: of each cast shadow, and of light and shadow everywhere else."""
     inside = cv2.erode(faces.flesh.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
     every = np.zeros(faces.size, bool)
+    belongs, is_painted = _outlines(seen), _outlines(painted)
     out = []
     for name, mask in casts.items():
         wide = 2 * round(0.15 * UNIT) + 1
         round_it = cv2.dilate(mask.astype(np.uint8), np.ones((wide, wide), np.uint8)) > 0
         every |= round_it
-        out.append((name, _lines(faces, mask, inside & round_it), _lines(faces, painted, inside & round_it)))
+        within = inside & round_it
+        out.append((name, _lines(faces, _outlines(mask), within), _lines(faces, is_painted, within)))
     rest = inside & ~every
-    out.append(("edge of light and shadow", _lines(faces, seen, rest), _lines(faces, painted, rest)))
+    out.append(("edge of light and shadow", _lines(faces, belongs, rest), _lines(faces, is_painted, rest)))
     return tuple(ShadowShape(name=name, belongs=should, painted=is_at) for name, should, is_at in out)
 
 
-def _lines(faces: Faces, dark: Mask, inside: Mask) -> tuple[tuple[tuple[float, float], ...], ...]:
+def _outlines(dark: Mask) -> list[NDArray[np.int32]]:
+    """Edges of a dark shape, each an (N, 2) array, px of the frame."""
+    found = cv2.findContours(dark.astype(np.uint8), cv2.RETR_LIST, cv2.CHAIN_APPROX_NONE)[0]
+    return [np.asarray(outline[:, 0], dtype=np.int32) for outline in found]
+
+
+def _lines(
+    faces: Faces, outlines: list[NDArray[np.int32]], inside: Mask
+) -> tuple[tuple[tuple[float, float], ...], ...]:
     """Edges of a dark shape as lines, px of the decoded painting; where it only ends at the mask there is no edge."""
-    outlines = cv2.findContours(dark.astype(np.uint8), cv2.RETR_LIST, cv2.CHAIN_APPROX_NONE)[0]
     out = []
     for outline in outlines:
-        places = outline[:, 0]
+        places = outline
         there = inside[places[:, 1], places[:, 0]]
         if there.all():
             runs = [np.vstack([places, places[:1]])]

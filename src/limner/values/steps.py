@@ -13,6 +13,7 @@ from limner.pictures.cielab import lab_of_light
 from limner.settings import Stage
 from limner.values.bring import UNIT
 from limner.values.faces import Faces, is_flesh
+from limner.values.medians import median, robust
 from limner.values.regions import REGIONS, Region
 from limner.valuesresult import Amount, RegionValue, ValueCall
 
@@ -39,6 +40,8 @@ MOST_LOST = 0.3
 BROAD = 300
 """px of the working frame below which a region is not asked of a block-in (our choice: 0.16 of an eye distance
 square)."""
+FEWEST_HELD = 12
+"""px of a region that must be held for the rest of it to be left out."""
 _BEND = 0.35
 """Steps from which on a region has less say in the range."""
 _PRIOR = 0.35
@@ -93,37 +96,38 @@ class Reading:
 def read_regions(faces: Faces) -> list[Reading]:
     """The values of every region; where much is lost, of what is left."""
     slopes = [cv2.Sobel(faces.aim, cv2.CV_32F, *way, scale=UNIT / 8) for way in ((1, 0), (0, 1))]
-    gx, gy, busy, aim, painting = (
-        plane.ravel() for plane in (*slopes, cv2.magnitude(*slopes), faces.aim, faces.painting)
-    )
-    lights = [light.reshape(-1, 3) for light in (faces.brought.reference, faces.matched.painting)]
-    losses = [side.ravel() for side in (faces.brought.lost_reference, faces.brought.lost_painting)]
+    gx, gy, busy = (np.asarray(plane).ravel() for plane in (*slopes, cv2.magnitude(*slopes)))
+    aim, painting = faces.aim.ravel(), faces.painting.ravel()
     held, partly = faces.held.ravel(), faces.brought.partly.ravel()
+    every, lights = faces.places, (faces.brought.reference, faces.matched.painting)
+    lost = [every.means(side.ravel()) for side in (faces.brought.lost_reference, faces.brought.lost_painting)]
+    there = held[every.at]
+    few = np.bincount(every.owner, there, len(every.ids)) < FEWEST_HELD
+    used = every.part(there | few[every.owner])
+    seen, painted = used.split(aim[used.at]), used.split(painting[used.at])
+    steep = np.hypot(used.means(gx), used.means(gy))
+    slope, gone = used.means(busy), every.means(partly)
+    labs = [lab_of_light(used.mean_light(light)) for light in lights]
+    whole = lab_of_light(every.mean_light(lights[0]))
     out = []
-    for id_, there in faces.places.items():
-        used = there[held[there]]
-        lost = [float(side[there].mean()) for side in losses]
-        if len(used) < 12:
-            used = there
-        seen, painted = aim[used], painting[used]
-        apart = painted - seen
-        middle = float(np.median(apart))
-        labs = [lab_of_light(light[used].mean(axis=0)) for light in lights]
+    for k, id_ in enumerate(every.ids):
+        apart = painted[k] - seen[k]
+        middle = median(apart)
         out.append(
             Reading(
                 region=REGIONS[id_],
-                reference=float(np.median(seen)),
-                painting=float(np.median(painted)),
+                reference=median(seen[k]),
+                painting=median(painted[k]),
                 difference=middle,
-                steep=float(np.hypot(gx[used].mean(), gy[used].mean())),
-                busy=float(busy[used].mean()),
-                mixed=1.4826 * float(np.median(np.abs(apart - middle))),
-                count=len(used),
-                lost=(lost[0], lost[1]),
-                labs=(labs[0], labs[1]),
+                steep=float(steep[k]),
+                busy=float(slope[k]),
+                mixed=robust(apart - middle),
+                count=len(apart),
+                lost=(float(lost[0][k]), float(lost[1][k])),
+                labs=(labs[0][k], labs[1][k]),
                 colour_held=REGIONS[id_].kind == "flesh"
-                and float(partly[there].mean()) <= MOST_LOST
-                and is_flesh(lab_of_light(lights[0][there].mean(axis=0)), faces.flesh_lab),
+                and float(gone[k]) <= MOST_LOST
+                and is_flesh(whole[k], faces.flesh_lab),
             )
         )
     return out
@@ -231,7 +235,7 @@ def uneven_light(faces: Faces) -> tuple[Array, float]:
     for _ in range(8):
         solved = np.linalg.lstsq(design * weight[:, None], stops * weight, rcond=None)[0]
         rest = stops - design @ solved
-        spread = float(1.4826 * np.median(np.abs(rest)))
+        spread = robust(rest)
         weight = 1 / np.maximum(1, np.abs(rest) / max(1.2 * spread, 0.03))
     # Neighbouring places err together: about one free reading in each patch of 0.3 pupil distances.
     free = max(len(x) * 16 / (0.3 * UNIT) ** 2, 6)

@@ -11,6 +11,8 @@ Floats = NDArray[np.float64]
 
 _D1535 = np.array([0.00081939, -0.020484, 0.23352, -0.22533, 1.1914, 0.0])
 """ASTM D1535-08e1: luminance factor in percent as a quintic in Munsell value, highest power first."""
+_STEPS = 8192
+"""Steps of the table that many values are read from."""
 
 
 def luminance_of_value(value: Floats) -> Floats:
@@ -36,6 +38,31 @@ def munsell_value(y: NDArray[np.floating]) -> Floats:
     5.0
     """
     return np.asarray(np.interp(y, *_inverse()))
+
+
+@cache
+def _by_root() -> tuple[float, NDArray[np.float32], NDArray[np.float32]]:
+    """Values at even steps of the root of light, and what each step adds; and steps to a root of 1.
+
+    Value runs steeply with light in the darks and evenly with its root, so that no step has to be looked for.
+    """
+    most = float(_inverse()[0][-1]) ** 0.5
+    per_root = _STEPS / most
+    values = munsell_value((np.arange(_STEPS + 2) / per_root) ** 2)
+    return per_root, values[:-1].astype(np.float32), np.diff(values).astype(np.float32)
+
+
+def munsell_values(y: NDArray[np.float32]) -> NDArray[np.float32]:
+    """The same of many, to 0.00001.
+
+    >>> munsell_values(np.array([0.192718, 0.0], np.float32)).round(3).tolist()
+    [5.0, 0.0]
+    """
+    per_root, values, rises = _by_root()
+    at = np.sqrt(np.maximum(y, 0)) * np.float32(per_root)
+    step = np.minimum(at, np.float32(_STEPS)).astype(np.int32)
+    share = np.minimum(at - step, 1)
+    return np.asarray(values[step] + share * rises[step], dtype=np.float32)
 
 
 def ciede2000(first: Floats, second: Floats) -> Floats:
