@@ -136,7 +136,7 @@ def lay(sitter: Sitter, painting: NDArray[np.uint8], found: Array) -> Brought | 
     known = np.isfinite(sitter.places).all(axis=1) & np.isfinite(found).all(axis=1)
     if known.sum() < 3:
         return NoFit("most of the painting's points are missing")
-    fit = fit_robust(found[known], sitter.places[known])
+    fit = fit_robust(found[known], sitter.places[known], rounds=4)  # only a start for what follows
     if not isinstance(fit, Similarity):
         return fit
     from_painting = _matrix(fit)
