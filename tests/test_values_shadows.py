@@ -138,6 +138,6 @@ def test_the_overlay_and_the_data_show_the_shadows_edge(sitter, tmp_path):
 
 
 def test_every_zone_of_the_shadows_is_made_of_regions():
-    from limner.values.shadows import ZONES
+    from limner.values.shadowedge import ZONES
 
     assert {region for zone in ZONES.values() for region in zone} <= set(REGIONS)
