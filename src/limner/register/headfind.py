@@ -214,13 +214,12 @@ def _parting(head: _Head, crown: float) -> Plane:
 
 def _edges(lab: Plane, where: Array, ways: Array) -> Array:
     """(M, R) array: difference of colour between what lies beyond (M, R, 2) places and what lies before them."""
-    steps = np.linspace(_GAP, _GAP + _BAND, 4) * WIDE.px
-    side = [
-        np.mean([_sample(lab, where + sign * step * ways[:, None]) for step in steps], axis=0) for sign in (1.0, -1.0)
-    ]
+    steps = np.linspace(_GAP, _GAP + _BAND, 4, dtype=np.float32) * np.float32(WIDE.px)
+    here, out = where.astype(np.float32), ways[:, None].astype(np.float32)
+    beyond, before = (sum(_sample(lab, here + sign * step * out) for step in steps) for sign in (1, -1))
     # Neighbouring rays are averaged, so that a single strand of hair is no outline.
-    apart = side[0] - side[1]
-    apart = np.asarray(cv2.blur(apart.astype(np.float32), (1, 3), borderType=cv2.BORDER_REPLICATE), dtype=np.float64)
+    apart = (beyond - before) / np.float32(len(steps))
+    apart = np.asarray(cv2.blur(apart, (1, 3), borderType=cv2.BORDER_REPLICATE), dtype=np.float64)
     return np.asarray(np.linalg.norm(apart, axis=-1))
 
 
