@@ -54,13 +54,20 @@ def test_a_canvas_said_to_be_higher_than_it_is_is_not_placed_behind_what_is_no_l
     assert not searched(scene, (width, 1.02 * height))[0]
 
 
-@pytest.mark.parametrize("seed", [1025, 1054, 1070, 1112])
+@pytest.mark.parametrize("seed", [1025, 1054, 1070])
 def test_a_lower_edge_seen_only_at_both_ends_is_the_canvas_s_own(seed: int, portrait: Any) -> None:
     """A ledge with a lip stands before the rest of it; the lip's edge was taken, 0.5 to 1 % off."""
     found, off = searched(make_scene(seed, portrait))
     assert found
     assert off < 0.003
     assert "hidden" not in found.remarks
+
+
+@pytest.mark.parametrize("seed", [52011, 52122])
+def test_a_line_that_leans_or_lies_further_in_is_no_side_in_silence(seed: int, portrait: Any) -> None:
+    """In 52011 a square's side was 1.2 % off at one end; in 52122 a ledge and a line within made up for each other."""
+    found, off = searched(make_scene(seed, portrait))
+    assert not found or off < 0.003
 
 
 def test_what_hides_an_edge_is_one_stretch() -> None:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from limner.pictures.border import CLEAR, faint_border
 from limner.pictures.canvassize import parse_canvas_size
-from limner.pictures.hidden import behind_ledge
+from limner.pictures.hidden import behind_ledge, ledge_may_hide
 from limner.pictures.layers import Reading
 from limner.pictures.perspective import focal_px, views_of
 from limner.pictures.picture import Picture
@@ -113,7 +113,7 @@ def find_canvas(
     lead = _lead(groups, best)
     sigma = _sigma(group, best)
     shape = _shape(picture, best, size_mm)
-    limit = _limit(shape, lead)
+    limit = SURE_SCORE if size_mm and ledge_may_hide(group, best, size_mm) else _limit(shape, lead)
     doubts = _doubts(picture, best, lead, sigma, shape, limit)
     if doubts and size_mm and (placed := _behind_ledge(picture, groups, size_mm)):
         return placed

@@ -84,6 +84,19 @@ def behind_ledge(
     )
 
 
+def ledge_may_hide(group: Found, reading: Reading, sides: tuple[float, float]) -> bool:
+    """Whether with the same lower edge others, as clear, are too low for their width by what a lip hides.
+
+    What is too narrow by as much has the canvas's shape again, and the shape tells nothing.
+    """
+    found = group.combinations
+    seen, given = np.log(found.views.aspect), float(np.log(max(sides) / min(sides)))
+    hidden = np.where(np.abs(seen - given) < np.abs(seen + given), seen - given, seen + given)
+    same = found.pick[:, BOTTOM] == found.pick[reading.index, BOTTOM]
+    clear = found.score >= found.score[reading.index]
+    return bool(np.any(same & clear & (hidden > _LEAST) & (hidden < _MOST)))
+
+
 def _placed(
     group: Found, reading: Reading, size: tuple[int, int], focal_35mm: float, sides: tuple[float, float]
 ) -> Placed | None:

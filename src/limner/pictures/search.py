@@ -30,7 +30,7 @@ _PER_SIDE = 7
 _ALONG = np.linspace(0.01, 0.99, 99)
 _END, _AT_END = 0.36, 2.5
 """What lies farther than the first from the middle of a side, of its length, is its end, and counts so much more."""
-_ONE_EDGE, _SHOWN = 1.5, 0.5
+_ONE_EDGE, _SHOWN = 1.5, 0.7
 """px: two edges nearer together are one there, and for the second of them it counts so much."""
 _SAME = 0.002
 _COMPARABLE = 6.0

@@ -25,7 +25,7 @@ _WITHIN = (3.0, 8.0, 13.0)
 in; within the outer edge of a side, a shadow or a frame it begins."""
 _MOST_CHANGE = 16.0
 """CIELAB units: a greater change at one place says no more."""
-_SLOPES = np.arange(-16.0, 16.5, 1.0)
+_SLOPES = np.arange(-8.0, 8.5, 1.0)
 """px that a parallel may lean over the whole side against the line it is looked for beside."""
 
 

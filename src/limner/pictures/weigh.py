@@ -37,6 +37,8 @@ a hundred above 3.9, of those with the right one 3 to 12 px within them every se
 _USUAL_CHANGE, _MOST_CHANGE = 1.5, 8.0
 _LIP = 0.06
 """Of a side: how far in the edge of what stands before it may be (limner's choice)."""
+_TAKEN_OVER = 0.7
+"""Share of the stretch it hides on which its edge must be seen (limner's choice)."""
 _END, _BARE_END, _END_HELD, _END_OTHER = 0.15, 0.05, 0.7, 0.4
 """Of a side: how much of it beside each corner is looked at, and how much must be left there beside what hides it; and
 shares of these ends on which the side must be seen, and on which the edge of what hides it may be (limner's choice)."""
@@ -173,7 +175,8 @@ def _hidden(edge: Edge, others: list[Edge]) -> NDArray[np.bool_]:
         first, last = _taken_over(edge.held & side, other.held & side)
         first_end = (0.01 * length, min(float(edge.where[first]), _END * length))
         last_end = (max(float(edge.where[last]), (1 - _END) * length), 0.99 * length)
-        if all(
+        stretch = (float(edge.where[first]), float(edge.where[last]))
+        if other.share(*stretch) >= _TAKEN_OVER and all(
             end[1] - end[0] > _BARE_END * length and edge.share(*end) >= _END_HELD and other.share(*end) < _END_OTHER
             for end in (first_end, last_end)
         ):
