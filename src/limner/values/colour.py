@@ -11,8 +11,8 @@ from limner.compare.calls import call_for
 from limner.compare.stage import ONE_COLOUR, chroma_scatter
 from limner.pictures.cielab import lab_of_light
 from limner.values import mend
+from limner.values.boxes import box_of, softened_in
 from limner.values.faces import Faces, mean_light
-from limner.values.masses import softened
 from limner.values.medians import quantiles
 from limner.values.regions import REGIONS
 from limner.values.steps import MOST_LOST
@@ -44,8 +44,9 @@ class Colours:
 
 def is_monochrome(faces: Faces) -> bool:
     """Whether the painting is in one colour, so that nothing can be said of colour."""
-    soft = np.stack([softened(np.ascontiguousarray(faces.matched.painting[..., k]), 0.05) for k in range(3)], axis=-1)
-    rows, columns = np.nonzero(faces.outline)
+    box = box_of(faces.outline, 0)
+    soft = softened_in(faces.matched.painting, 0.05, box)
+    rows, columns = np.nonzero(faces.outline[box])
     some = slice(None, None, max(len(rows) // 1500, 1))
     return chroma_scatter(lab_of_light(soft[rows[some], columns[some]].astype(np.float64))) < ONE_COLOUR / 1.25
 

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from limner.pictures.cielab import lab_of_light, luminance
 from limner.settings import Stage
+from limner.values.boxes import box_of, reach
 from limner.values.bring import UNIT, Brought, Sitter, sitter_of
 from limner.values.catchlights import EyeLights
 from limner.values.masses import in_masses
@@ -209,25 +210,32 @@ def values_of(light: Plane) -> Plane:
 
 
 def softened_within(plane: Plane, mask: Mask, width: float) -> Plane:
-    """The same from the px of the mask alone; a wide one is made on a picture a quarter the size."""
-    return all_within((plane,), mask, width)[0]
-
-
-def all_within(planes: tuple[Plane, ...], mask: Mask, width: float) -> list[Plane]:
-    """The same of several planes at once."""
-    step = 4 if width * UNIT > 12 else 1
+    """A plane softened from the px of the mask alone; a wide Gaussian is made on a picture a quarter the size."""
     weight = mask.astype(np.float32)
-    size = (mask.shape[1], mask.shape[0])
+    below = np.maximum(_soft(weight, width), 1e-3)
+    return np.asarray(_soft(plane * weight, width) / below, dtype=np.float32)
 
-    def soft(layer: Plane) -> Plane:
-        if step == 1:
-            return np.asarray(cv2.GaussianBlur(layer, (0, 0), width * UNIT))
-        small = cv2.resize(layer, None, fx=1 / step, fy=1 / step, interpolation=cv2.INTER_AREA)
-        small = cv2.GaussianBlur(small, (0, 0), width * UNIT / step)
-        return np.asarray(cv2.resize(small, size, interpolation=cv2.INTER_LINEAR))
 
-    below = np.maximum(soft(weight), 1e-3)
-    return [np.asarray(soft(plane * weight) / below, dtype=np.float32) for plane in planes]
+def all_within(planes: tuple[Plane, ...], mask: Mask, width: float) -> list[NDArray[np.float32]]:
+    """The same of several planes at once, at the px of the mask alone; (N,) arrays."""
+    whole = (slice(0, mask.shape[0]), slice(0, mask.shape[1]))  # a smaller picture keeps its grid
+    box = whole if _is_wide(width) else box_of(mask, reach(width))
+    inside = mask[box]
+    weight = inside.astype(np.float32)
+    below = np.maximum(_soft(weight, width)[inside], 1e-3)
+    return [np.asarray(_soft(plane[box] * weight, width)[inside] / below, dtype=np.float32) for plane in planes]
+
+
+def _is_wide(width: float) -> bool:
+    return width * UNIT > 12
+
+
+def _soft(layer: Plane, width: float) -> Plane:
+    if not _is_wide(width):
+        return np.asarray(cv2.GaussianBlur(layer, (0, 0), width * UNIT))
+    small = cv2.resize(layer, None, fx=1 / 4, fy=1 / 4, interpolation=cv2.INTER_AREA)
+    small = cv2.GaussianBlur(small, (0, 0), width * UNIT / 4)
+    return np.asarray(cv2.resize(small, (layer.shape[1], layer.shape[0]), interpolation=cv2.INTER_LINEAR))
 
 
 def is_flesh(there: Array, face: Array) -> bool:

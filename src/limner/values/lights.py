@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from limner.compare.calls import call_for
 from limner.settings import Stage
 from limner.values import mend
+from limner.values.boxes import box_of, reach, softened_in
 from limner.values.bring import UNIT
 from limner.values.edges import plain
 from limner.values.faces import Faces, Plane, all_within
@@ -38,6 +39,8 @@ ABOVE_TEXTURE = 4.5
 """The same in robust standard deviations of the paint's own texture."""
 BUMP = 0.45
 """Share of that height it must have against its near surroundings too (our choice)."""
+FORM = 0.08
+"""Gaussian, pupil distances, that leaves of the form what runs broadly (our choice)."""
 CALM = 0.012
 """Gaussian over the paint, pupil distances: single strokes are finer than the least light."""
 LEAST_AREA, MOST_AREA = 0.0012, 0.04
@@ -95,16 +98,16 @@ def light_steps(faces: Faces, plan: ValuePlan, whole: Range, strict: float) -> l
     if lights.sum() < 2000:
         return []
     planes = (faces.reference, whole.undone(faces.painting))
-    seen, painted = (soft[lights][::7] for soft in all_within(planes, lights, 0.06))
-    low, high = np.quantile(seen, (0.1, 0.9))
+    seen, painted = (soft[::7] for soft in all_within(planes, lights, 0.06))
+    low, high = quantiles(np.sort(seen), (0.1, 0.9))
     if high - low < LEAST_STEPS:
         return []
-    x, y = seen - np.median(seen), painted - np.median(painted)
+    x, y = seen - median(seen), painted - median(painted)
     weight, share, spread = np.ones(len(x)), 1.0, 0.1
     for _ in range(6):
         share = float((weight * x * y).sum() / (weight * x * x).sum())
         rest = np.abs(y - share * x)
-        spread = float(1.4826 * np.median(rest))
+        spread = 1.4826 * median(rest)
         weight = 1 / np.maximum(1, rest / max(1.5 * spread, 0.05))
     # Neighbouring places err together: about one free reading in each patch of 0.3 pupil distances.
     free = max(float(lights.sum()) / (0.3 * UNIT) ** 2, 4)
@@ -161,13 +164,15 @@ def _over_disc(plane: Plane, over: Callable[..., Any], best: Callable[..., Any])
 
 def scattered(faces: Faces, whole: Range) -> tuple[Highlight, ...]:
     """Small lights in the painting's flesh that the sitter does not have, largest first."""
-    level = whole.undone(softened(faces.painting, CALM))
     kept = faces.brought.sitter.kept
-    painted, seen = small_lights(level), kept.made("small lights", lambda: small_lights(faces.reference))
-    flesh = faces.flesh
+    box = kept.made("near the flesh", lambda: box_of(faces.flesh, reach(FORM)))
+    # As far round the flesh as what is asked there takes in.
+    reference, level = faces.reference[box], whole.undone(softened_in(faces.painting, CALM, box))
+    painted, seen = small_lights(level), kept.made("small lights", lambda: small_lights(reference))
+    flesh = faces.flesh[box]
     if flesh.sum() < 500:
         return ()
-    held = flesh & faces.held  # what is burnt out is smooth, and says nothing of how the paint lies
+    held = flesh & faces.held[box]  # what is burnt out is smooth, and says nothing of how the paint lies
     if held.sum() < 0.25 * flesh.sum():
         return ()
     paint = painted[held]
@@ -181,9 +186,9 @@ def scattered(faces: Faces, whole: Range) -> tuple[Highlight, ...]:
     wanted = expected * np.where(expected > 0.5 * HEIGHT, 1.15 * stronger, stronger)
     over = (painted - wanted > 0.5 * least) & (painted > BUMP * least) & flesh
     # On the slope of a form a light does not stand above all that is round it, but above what the sitter has there.
-    apart = small_lights(level - faces.reference)
-    bump = level - softened(level, 0.08)
-    sitters = kept.made("bumps", lambda: faces.reference - softened(faces.reference, 0.08))
+    apart = small_lights(level - reference)
+    bump = level - softened(level, FORM)
+    sitters = kept.made("bumps", lambda: reference - softened(reference, FORM))
     sloped = (apart > least) & (bump - stronger * np.maximum(cv2.dilate(sitters, near), 0) > BUMP * least) & flesh
     painted, over = np.where(sloped, np.maximum(painted, 1.3 * apart), painted), over | sloped
     count, labels, stats, centres = cv2.connectedComponentsWithStats(over.astype(np.uint8), connectivity=8)
@@ -193,7 +198,7 @@ def scattered(faces: Faces, whole: Range) -> tuple[Highlight, ...]:
         peak = float(painted[labels == k].max())
         if peak < least or not LEAST_AREA <= area <= MOST_AREA:
             continue
-        x, y = (float(v) for v in centres[k])
+        x, y = (float(v) + side.start for v, side in zip(centres[k], reversed(box), strict=True))
         region = REGIONS[faces.regions_at(np.array([[x, y]]))[0]].name
         out.append(Highlight(place=faces.in_painting(x, y), region=region, area=area, height=peak))
     return tuple(sorted(out, key=lambda light: -light.area * light.height))
@@ -261,7 +266,7 @@ def shadows_apart(faces: Faces, plan: ValuePlan, whole: Range) -> list[ValueFind
     broken = []
     planes = (faces.reference, whole.undone(faces.painting))
     for near, far in zip(*(all_within(planes, shadow, width) for width in (0.04, 0.22)), strict=True):
-        broken.append(float(np.std((near - far)[shadow])))
+        broken.append(float(np.std(near - far)))
     excess = broken[1] - broken[0]
     call: ValueCall = "off" if excess > 0.3 else "slight" if excess > 0.2 else "true"
     text = (

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TypeVar
 
 import numpy as np
@@ -27,14 +28,14 @@ class Places:
     owner: NDArray[np.intp]
     """(N,) array: number of the region each belongs to."""
 
-    @property
+    @cached_property
     def counts(self) -> NDArray[np.intp]:
         """Places of each region."""
         return np.bincount(self.owner, minlength=len(self.ids))
 
     def count(self, id_: str) -> int:
         """Places of one region."""
-        return int((self.owner == self.ids.index(id_)).sum())
+        return int(self.counts[self.ids.index(id_)])
 
     def part(self, some: Mask) -> Places:
         """Some of the places."""
@@ -72,7 +73,7 @@ class Map:
     middles: Array
     """(R, 2) array: x and y of each region's middle."""
 
-    @property
+    @cached_property
     def centres(self) -> dict[str, tuple[float, float]]:
         """Region id -> its middle, px of the frame."""
         return {id_: (float(x), float(y)) for id_, (x, y) in zip(self.places.ids, self.middles, strict=True)}
