@@ -233,4 +233,5 @@ def _empty(part: Pixels) -> Pixels:
     )
     most = cv2.max(cv2.max(planes[0], planes[1]), planes[2])
     blocked = np.asarray(cv2.threshold(most, BLOCKED, 255, cv2.THRESH_BINARY_INV)[1], np.uint8)
-    return np.dstack([green | (red & blue) | blocked, red | blue])
+    either, both = cv2.bitwise_or(red, blue), cv2.bitwise_and(red, blue)
+    return np.asarray(cv2.merge([cv2.bitwise_or(cv2.bitwise_or(green, both), blocked), either]), dtype=np.uint8)

@@ -76,19 +76,21 @@ def colours(regions: list[RegionValue], held: set[str]) -> Colours | None:
 
 def with_colour(regions: list[RegionValue], found: Colours) -> list[RegionValue]:
     """The regions with their difference of colour and their warmth against their surroundings."""
+    told = [r for r in regions if r.id in found.rest]
+    seen = np.array([r.reference_lab for r in told])
+    lighter = np.array([10 * (r.local.value or 0.0) for r in told])
+    painted = seen + np.column_stack([lighter, np.array([found.rest[r.id] for r in told])])
+    apart = {r.id: float(v) for r, v in zip(told, ciede2000(seen, painted), strict=True)}
     out = []
     for r in regions:
-        rest = found.rest.get(r.id)
-        if rest is None:
+        if r.id not in apart:
             out.append(r)
             continue
-        seen = np.array(r.reference_lab)
-        painted = np.array([seen[0] + 10 * (r.local.value or 0.0), seen[1] + rest[0], seen[2] + rest[1]])
         own = against_surroundings(r.id, found)
         warm = (
             Amount(value=None, sigma=None) if own is None else Amount(value=float(own.sum() / np.sqrt(2)), sigma=NOISE)
         )
-        out.append(replace(r, colour_difference=float(ciede2000(seen, painted)), warmth=warm))
+        out.append(replace(r, colour_difference=apart[r.id], warmth=warm))
     return out
 
 

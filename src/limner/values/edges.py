@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,7 +11,8 @@ from numpy.typing import NDArray
 from limner.compare.calls import call_for
 from limner.face.points import FEATURES
 from limner.values.bring import UNIT, read_at
-from limner.values.faces import Faces, Plane
+from limner.values.faces import Faces
+from limner.values.medians import median, robust
 from limner.values.steps import Range
 from limner.valuesresult import Amount, ValueCall, ValueFinding
 
@@ -39,14 +41,30 @@ RATIO = 1.6
 """An edge so many times as hard or as soft, against the others of the painting, is called off (our choice)."""
 
 
+_Profiles = tuple[Array, Array]
+"""(N,) arrays: steepest slope over contrast, and the contrast, of profiles across the edges."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Edges:
+    """The sitter's edges."""
+
+    places: Array
+    """(N, 27, 2) array, px of the frame: places across the edges, edge after edge."""
+    parts: Mapping[str, slice]
+    """Id of an edge -> where it is among them."""
+    seen: _Profiles
+
+
 def edges(faces: Faces, whole: Range, strict: float) -> list[ValueFinding]:
     """Every edge that is clear in both pictures, against the hardness of the painting as a whole."""
-    painting = whole.undone(faces.painting)
-    read = {id_: _hardness(faces, painting, indices) for id_, (_, indices) in EDGES.items()}
+    sitters = faces.brought.sitter.kept.made("edges", lambda: _sitters(faces))
+    painted = _sharp(read_at(whole.undone(faces.painting), sitters.places).astype(np.float64))
+    read = {id_: _hardness(sitters.seen, painted, part) for id_, part in sitters.parts.items()}
     told = {id_: pair for id_, pair in read.items() if pair is not None}
     if len(told) < 4:
         return []
-    usual = float(np.median([ratio for ratio, _ in told.values()]))
+    usual = median(np.array([ratio for ratio, _ in told.values()]))
     return [_edge(id_, ratio - usual, sigma, strict) for id_, (ratio, sigma) in told.items()]
 
 
@@ -74,22 +92,30 @@ def _edge(id_: str, ratio: float, sigma: float, strict: float) -> ValueFinding:
     )
 
 
-def _hardness(faces: Faces, painting: Plane, indices: tuple[int, ...]) -> tuple[float, float] | None:
-    """Logarithm of painted over seen hardness of one edge, and its sigma; ``None`` where there is no clear edge."""
-    at, across = _along(faces.brought.points[list(indices)])
+def _sitters(faces: Faces) -> _Edges:
     offsets = np.linspace(-REACH, REACH, 27) * UNIT
-    places = at[:, None] + offsets[:, None] * across[:, None]
-    found = [_sharp(_read(plane, places)) for plane in (faces.reference, painting)]
-    clear = (found[0][1] > LEAST_CONTRAST) & (found[1][1] > LEAST_CONTRAST)
+    places, parts, start = [], {}, 0
+    for id_, (_, indices) in EDGES.items():
+        at, across = _along(faces.brought.points[list(indices)])
+        places.append(at[:, None] + offsets[:, None] * across[:, None])
+        parts[id_] = slice(start, start + len(at))
+        start += len(at)
+    every = np.concatenate(places)
+    return _Edges(places=every, parts=parts, seen=_sharp(read_at(faces.reference, every).astype(np.float64)))
+
+
+def _hardness(seen: _Profiles, painted: _Profiles, part: slice) -> tuple[float, float] | None:
+    """Logarithm of painted over seen hardness of one edge, and its sigma; ``None`` where there is no clear edge."""
+    clear = (seen[1][part] > LEAST_CONTRAST) & (painted[1][part] > LEAST_CONTRAST)
     if clear.sum() < 5:
         return None
-    ratio = np.log(found[1][0][clear] / found[0][0][clear])
-    spread = 1.4826 * float(np.median(np.abs(ratio - np.median(ratio))))
+    ratio = np.log(painted[0][part][clear] / seen[0][part][clear])
+    middle = median(ratio)
     # Neighbouring samples read the same stroke: about one in three is free.
-    return float(np.median(ratio)), float(1.25 * spread / np.sqrt(clear.sum() / 3))
+    return middle, float(1.25 * robust(ratio - middle) / np.sqrt(clear.sum() / 3))
 
 
-def _sharp(profile: Array) -> tuple[Array, Array]:
+def _sharp(profile: Array) -> _Profiles:
     """Steepest slope over contrast, and the contrast, of (N, 27) profiles."""
     contrast = np.ptp(profile, axis=1)
     slope = np.abs(profile[:, 2:] - profile[:, :-2]).max(axis=1)
@@ -105,10 +131,6 @@ def _along(line: Array) -> tuple[Array, Array]:
     piece = np.clip(np.searchsorted(at, where) - 1, 0, len(steps) - 1)
     along = np.diff(line, axis=0)[piece] / np.maximum(steps[piece], 1e-6)[:, None]
     return places, np.stack([-along[:, 1], along[:, 0]], axis=1)
-
-
-def _read(plane: Plane, places: Array) -> Array:
-    return np.asarray(read_at(plane, places), dtype=np.float64)
 
 
 def plain(call: str) -> ValueCall:

@@ -41,14 +41,18 @@ class Places:
         """Some of the places."""
         return Places(ids=self.ids, at=self.at[some], owner=self.owner[some])
 
+    @cached_property
+    def _starts(self) -> NDArray[np.intp]:
+        return np.cumsum(self.counts) - self.counts
+
     def means(self, flat: NDArray[np.generic]) -> Array:
         """Mean of a flat plane over each region; none of them may be empty."""
-        return np.asarray(np.bincount(self.owner, flat[self.at], len(self.ids)) / self.counts)
+        return np.asarray(np.add.reduceat(np.take(flat, self.at), self._starts, dtype=np.float64) / self.counts)
 
     def mean_light(self, light: NDArray[np.float32]) -> Array:
-        """(R, 3) array: mean of an (h, w, 3) array over each region."""
-        flat = light.reshape(-1, 3)[self.at]
-        return np.stack([np.bincount(self.owner, v, len(self.ids)) for v in flat.T], axis=1) / self.counts[:, None]
+        """(R, 3) array: mean of an (h, w, 3) array over each region; none of them may be empty."""
+        read = np.take(light.reshape(-1, 3), self.at, axis=0)
+        return np.asarray(np.add.reduceat(read, self._starts, axis=0, dtype=np.float64) / self.counts[:, None])
 
     def split(self, values: NDArray[T]) -> list[NDArray[T]]:
         """What was read at the places, region by region."""

@@ -100,15 +100,19 @@ def read_regions(faces: Faces) -> list[Reading]:
     aim, painting = faces.aim.ravel(), faces.painting.ravel()
     held, partly = faces.held.ravel(), faces.brought.partly.ravel()
     every, lights = faces.places, (faces.brought.reference, faces.matched.painting)
-    lost = [every.means(side.ravel()) for side in (faces.brought.lost_reference, faces.brought.lost_painting)]
+    kept = faces.brought.sitter.kept
+    lost = [
+        kept.made("lost", lambda: every.means(faces.brought.lost_reference.ravel())),
+        every.means(faces.brought.lost_painting.ravel()),
+    ]
     there = held[every.at]
     few = np.bincount(every.owner, there, len(every.ids)) < FEWEST_HELD
-    used = every.part(there | few[every.owner])
+    used = every if there.all() else every.part(there | few[every.owner])
     seen, painted = used.split(aim[used.at]), used.split(painting[used.at])
     steep = np.hypot(used.means(gx), used.means(gy))
     slope, gone = used.means(busy), every.means(partly)
     labs = [lab_of_light(used.mean_light(light)) for light in lights]
-    whole = lab_of_light(every.mean_light(lights[0]))
+    whole = kept.made("region labs", lambda: lab_of_light(every.mean_light(lights[0])))
     out = []
     for k, id_ in enumerate(every.ids):
         apart = painted[k] - seen[k]
@@ -229,14 +233,15 @@ def uneven_light(faces: Faces) -> tuple[Array, float]:
     seen, painted = (np.maximum(light[y, x, 1], 1e-4) for light in (faces.brought.reference, faces.matched.painting))
     stops = np.log2(painted / seen)
     tone = faces.reference[y, x]
-    design = np.column_stack([np.ones(len(x)), (x - x.mean()) / UNIT, (y - y.mean()) / UNIT, tone - tone.mean()])
-    weight = np.ones(len(x))
+    design = np.stack([np.ones(len(x)), (x - x.mean()) / UNIT, (y - y.mean()) / UNIT, tone - tone.mean()])
+    squared = np.ones(len(x))
     solved, spread = np.zeros(4), 0.3
     for _ in range(8):
-        solved = np.linalg.lstsq(design * weight[:, None], stops * weight, rcond=None)[0]
-        rest = stops - design @ solved
+        weighted = design * squared
+        solved = np.linalg.lstsq(weighted @ design.T, weighted @ stops, rcond=None)[0]
+        rest = stops - solved @ design
         spread = robust(rest)
-        weight = 1 / np.maximum(1, np.abs(rest) / max(1.2 * spread, 0.03))
+        squared = np.square(1 / np.maximum(1, np.abs(rest) / max(1.2 * spread, 0.03)))
     # Neighbouring places err together: about one free reading in each patch of 0.3 pupil distances.
     free = max(len(x) * 16 / (0.3 * UNIT) ** 2, 6)
     return np.asarray(solved[1:3]) / UNIT, float(2 * spread / np.sqrt(free) / 0.6)
