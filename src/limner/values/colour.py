@@ -13,7 +13,7 @@ from limner.pictures.cielab import lab_of_light
 from limner.values import mend
 from limner.values.boxes import box_of, softened_in
 from limner.values.faces import Faces, mean_light
-from limner.values.medians import quantiles
+from limner.values.medians import median, quantiles
 from limner.values.regions import REGIONS
 from limner.values.steps import MOST_LOST
 from limner.values.tone import ciede2000
@@ -64,7 +64,7 @@ def colours(regions: list[RegionValue], held: set[str]) -> Colours | None:
         # A zone without colour of its own says nothing of strength: a little of the plain 1 is kept.
         strength = float(((weight[:, None] * x * y).sum() + 8.0) / ((weight[:, None] * x * x).sum() + 8.0))
         rest = np.hypot(*(y - strength * x).T)
-        spread = max(1.4826 * float(np.median(rest)) / 1.5, 0.5)
+        spread = max(1.4826 * median(rest) / 1.5, 0.5)
         weight = 1 / np.maximum(1, rest / (1.5 * spread))
         sigma = float(spread / np.sqrt((weight[:, None] * x * x).sum() + 8.0))
     strength = float(np.clip(strength, 0.1, 2.5))
@@ -178,7 +178,7 @@ def _lights_against_shadows(faces: Faces, strict: float) -> ValueFinding | None:
     """Warmth of the lights against that of the shadows, painted and seen."""
     used = faces.flesh & faces.held & ~faces.brought.partly
     seen = faces.reference[used]
-    if len(seen) < 0.5 * faces.flesh.sum():
+    if len(seen) < 0.5 * np.count_nonzero(faces.flesh):
         return None
     low, high = quantiles(np.sort(seen), (0.2, 0.8))
     if high - low < 0.8:

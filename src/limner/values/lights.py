@@ -95,7 +95,8 @@ def _family(which: str, excess: float, sigma: float, tone_known: bool, threshold
 def light_steps(faces: Faces, plan: ValuePlan, whole: Range, strict: float) -> list[ValueFinding]:
     """The steps within the lights: whether the form turns in them as it does on the sitter, or is painted flat."""
     lights = faces.flesh & faces.held & (faces.reference >= plan.thresholds[0])
-    if lights.sum() < 2000:
+    count = int(np.count_nonzero(lights))
+    if count < 2000:
         return []
     planes = (faces.reference, whole.undone(faces.painting))
     seen, painted = (soft[::7] for soft in all_within(planes, lights, 0.06))
@@ -110,7 +111,7 @@ def light_steps(faces: Faces, plan: ValuePlan, whole: Range, strict: float) -> l
         spread = 1.4826 * median(rest)
         weight = 1 / np.maximum(1, rest / max(1.5 * spread, 0.05))
     # Neighbouring places err together: about one free reading in each patch of 0.3 pupil distances.
-    free = max(float(lights.sum()) / (0.3 * UNIT) ** 2, 4)
+    free = max(count / (0.3 * UNIT) ** 2, 4)
     sigma = float(np.hypot(0.05, spread / float(np.std(x)) / np.sqrt(free)))
     return [_within(share, sigma, float(high - low), faces.matched.tone_known, strict)]
 
@@ -170,10 +171,10 @@ def scattered(faces: Faces, whole: Range) -> tuple[Highlight, ...]:
     reference, level = faces.reference[box], whole.undone(softened_in(faces.painting, CALM, box))
     painted, seen = small_lights(level), kept.made("small lights", lambda: small_lights(reference))
     flesh = faces.flesh[box]
-    if flesh.sum() < 500:
+    if np.count_nonzero(flesh) < 500:
         return ()
     held = flesh & faces.held[box]  # what is burnt out is smooth, and says nothing of how the paint lies
-    if held.sum() < 0.25 * flesh.sum():
+    if np.count_nonzero(held) < 0.25 * np.count_nonzero(flesh):
         return ()
     paint = painted[held]
     texture = robust(paint - median(paint))
@@ -182,21 +183,26 @@ def scattered(faces: Faces, whole: Range) -> tuple[Highlight, ...]:
     expected = np.asarray(cv2.dilate(seen, near))
     # Lights of the sitter's own that are only painted stronger, all of them, belong to the lights and not here.
     own = flesh & (seen > 0.5 * HEIGHT)
-    stronger = float(np.clip(np.quantile(painted[own] / seen[own], 0.6), 1.0, 2.5)) if own.sum() > 200 else 1.0
+    times = painted[own] / seen[own]
+    stronger = float(np.clip(np.quantile(times, 0.6), 1.0, 2.5)) if len(times) > 200 else 1.0
     wanted = expected * np.where(expected > 0.5 * HEIGHT, 1.15 * stronger, stronger)
     over = (painted - wanted > 0.5 * least) & (painted > BUMP * least) & flesh
     # On the slope of a form a light does not stand above all that is round it, but above what the sitter has there.
     apart = small_lights(level - reference)
-    bump = level - softened(level, FORM)
-    sitters = kept.made("bumps", lambda: reference - softened(reference, FORM))
-    sloped = (apart > least) & (bump - stronger * np.maximum(cv2.dilate(sitters, near), 0) > BUMP * least) & flesh
+    sloped = (apart > least) & flesh
+    some = box_of(sloped, 0)
+    bump = level[some] - softened_in(level, FORM, some)
+    sitters = kept.made("bumps", lambda: np.maximum(cv2.dilate(reference - softened(reference, FORM), near), 0))
+    sloped[some] &= bump - stronger * sitters[some] > BUMP * least
     painted, over = np.where(sloped, np.maximum(painted, 1.3 * apart), painted), over | sloped
     count, labels, stats, centres = cv2.connectedComponentsWithStats(over.astype(np.uint8), connectivity=8)
     out = []
     for k in range(1, count):
         area = float(stats[k, cv2.CC_STAT_AREA]) / UNIT**2
+        if not LEAST_AREA <= area <= MOST_AREA:
+            continue
         peak = float(painted[labels == k].max())
-        if peak < least or not LEAST_AREA <= area <= MOST_AREA:
+        if peak < least:
             continue
         x, y = (float(v) + side.start for v, side in zip(centres[k], reversed(box), strict=True))
         region = REGIONS[faces.regions_at(np.array([[x, y]]))[0]].name
@@ -261,7 +267,7 @@ def shadows_apart(faces: Faces, plan: ValuePlan, whole: Range) -> list[ValueFind
     """Whether the shadows hold together as one mass, or are broken by lights and darks the sitter does not have."""
     shadow = faces.flesh & faces.held & (faces.reference < plan.thresholds[0])
     shadow = np.asarray(cv2.erode(shadow.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0)
-    if shadow.sum() < 0.08 * faces.flesh.sum() or shadow.sum() < 400:
+    if np.count_nonzero(shadow) < max(0.08 * np.count_nonzero(faces.flesh), 400):
         return []
     broken = []
     planes = (faces.reference, whole.undone(faces.painting))

@@ -78,7 +78,7 @@ def _gained(brought: Brought, gain: Array, by: MatchBy, said: str, blind: str) -
 def _by_face(brought: Brought, flesh: Mask) -> Matched:
     """The middle of what each place of the face would need: one factor for each colour of light, and nothing more."""
     held = flesh & ~brought.lost_reference & ~brought.lost_painting
-    used = np.flatnonzero(held if held.sum() > 200 else flesh)[::3]
+    used = np.flatnonzero(held if np.count_nonzero(held) > 200 else flesh)[::3]
     seen, painted = (
         np.maximum(light.reshape(-1, 3)[used], _LEAST_LIGHT) for light in (brought.reference, brought.painting)
     )

@@ -53,9 +53,12 @@ def _plan(faces: Faces, seen: Array, painted: Array, count: int) -> ValuePlan:
     )
 
 
-def _parted(values: Array, cuts: tuple[float, ...]) -> NDArray[np.intp]:
+def _parted(values: Array, cuts: tuple[float, ...]) -> NDArray[np.uint8]:
     """(N,) array: which of the masses each value belongs to, darkest first."""
-    return np.asarray(np.sum([values >= cut for cut in cuts], axis=0), dtype=np.intp)
+    number = np.zeros(len(values), np.uint8)
+    for cut in cuts:
+        number += values >= cut
+    return number
 
 
 def _differs(faces: Faces, other: NDArray[np.bool_]) -> tuple[str, ...]:

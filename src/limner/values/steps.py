@@ -145,7 +145,7 @@ def fit_range(readings: list[Reading]) -> Range:
     x = np.array([r.reference for r in held])
     y = np.array([r.difference for r in held])
     size = np.sqrt(np.minimum([r.count for r in held], 900)) / (1 + np.array([r.steep for r in held]) * STEEP)
-    middle = float(np.average(x, weights=size))
+    middle = _mean(x, size)
     offset, tilt, spread = float(_weighted_median(y, size)), 0.0, 0.5
     weight = size
     for _ in range(12):
@@ -154,10 +154,10 @@ def fit_range(readings: list[Reading]) -> Range:
         reach = max(_BEND, 3.5 * spread)
         weight = size * np.square(np.maximum(0, 1 - np.square(rest / reach)))
         noise = max(spread, NOISE) ** 2 * size.mean()
-        across = x - np.average(x, weights=weight)
-        down = y - np.average(y, weights=weight)
+        middles = _mean(x, weight), _mean(y, weight)
+        across, down = x - middles[0], y - middles[1]
         tilt = float((weight * across * down).sum() / ((weight * across**2).sum() + noise / _PRIOR**2))
-        offset = float(np.average(y, weights=weight) + tilt * (middle - np.average(x, weights=weight)))
+        offset = middles[1] + tilt * (middle - middles[0])
     noise = max(spread, NOISE) ** 2 * size.mean()
     sigma = float(np.sqrt(noise / ((weight * (x - middle) ** 2).sum() + noise / _PRIOR**2)))
     return Range(slope=1 + tilt, middle=middle, offset=offset, sigma=sigma, scatter=spread)
@@ -262,7 +262,11 @@ def glare_share(faces: Faces, whole: Range) -> float:
     shines = faces.flesh & (whole.undone(faces.painting) - faces.reference > 1.5)
     light = faces.matched.painting[shines]
     grey = light.min(axis=1) > 0.75 * light.max(axis=1) if len(light) else np.zeros(0, bool)
-    return float(grey.sum()) / max(float(faces.flesh.sum()), 1.0)
+    return float(grey.sum()) / max(int(np.count_nonzero(faces.flesh)), 1)
+
+
+def _mean(values: Array, weight: Array) -> float:
+    return float(values @ weight / weight.sum())
 
 
 def _weighted_median(values: Array, weight: Array) -> float:

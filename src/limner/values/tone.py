@@ -62,7 +62,7 @@ def munsell_values(y: NDArray[np.float32]) -> NDArray[np.float32]:
     at = np.sqrt(np.maximum(y, 0)) * np.float32(per_root)
     step = np.minimum(at, np.float32(_STEPS)).astype(np.int32)
     share = np.minimum(at - step, 1)
-    return np.asarray(values[step] + share * rises[step], dtype=np.float32)
+    return np.asarray(np.take(values, step) + share * np.take(rises, step), dtype=np.float32)
 
 
 def ciede2000(first: Floats, second: Floats) -> Floats:
