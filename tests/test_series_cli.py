@@ -307,6 +307,40 @@ def test_a_process_that_ends_over_a_photo_ends_no_other():
     assert isinstance(found[1], ChildProcessError)
 
 
+@pytest.mark.parametrize("pieces", [[1, 2, 3, 4, 5], [0, 0, 3, 4], [7], []])
+def test_others_begin_ahead_of_what_is_shared_and_the_one_that_made_it_keeps_it(pieces):
+    from limner.series.crew import Crew
+
+    with Crew(3, crewwork.ready, crewwork.makes_or_adds) as crew:
+        crew.begin(4)
+        shared = crew.first(pieces)
+        assert shared == 4000
+        found = dict(crew.each(shared, pieces))
+    assert [found[k][1] for k in range(len(pieces))] == [piece and 4000 + piece for piece in pieces]
+    assert [found[k][0] for k in range(min(2, len(pieces)))] == ["ahead"] * min(2, len(pieces))
+    assert {found[k][0] for k in range(2, len(pieces))} <= {"after"}
+
+
+def test_a_process_that_ends_before_it_is_ready_is_told_of_when_it_is_asked():
+    from limner.series.crew import Crew
+
+    with Crew(2, crewwork.never_ready, crewwork.makes_or_adds) as crew:
+        crew.begin(4)
+        with pytest.raises(ChildProcessError, match="exit status 7"):
+            crew.first([1, 2])
+
+
+def test_a_process_that_ends_ahead_ends_no_other():
+    from limner.series.crew import Crew
+
+    with Crew(2, crewwork.ready, crewwork.or_end) as crew:
+        crew.begin(3)
+        shared = crew.first([-1, 5, 6])
+        found = dict(crew.each(shared, [-1, 5, 6]))
+    assert isinstance(found[0], ChildProcessError)
+    assert [found[k] for k in (1, 2)] == [((None, 3), 5), ((None, 3), 6)]
+
+
 def test_notes_and_options_from_the_file_of_the_commission(studio, kept, five, tmp_path):
     for name in ("reference.jpg", "session-3.jpg", "session-5.jpg"):
         shutil.copy(studio / name, tmp_path / name)

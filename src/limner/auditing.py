@@ -58,7 +58,7 @@ def audit(
 
 
 def examine(
-    reference: Source | Seen,
+    reference: Source | Seen | Callable[[], Seen],
     painting: Source,
     *,
     settings: Settings | None = None,
@@ -66,7 +66,8 @@ def examine(
 ) -> Examined:
     """Do the audit and hand back the decoded pictures with it; as :func:`audit` otherwise.
 
-    ``reference`` may be what :func:`read_reference` gave: it is then not read again.
+    ``reference`` may be what :func:`read_reference` gave: it is then not read again. It may also be a function that
+    gives this, which is asked for it once the painting is read.
     """
     settings = settings or Settings()
     check(settings)
@@ -178,9 +179,11 @@ _Painted = tuple[Seen, Stage, bool]
 """A painting, its stage, and whether that is a guess."""
 
 
-def _both(reference: Source | Seen, painting: Source, settings: Settings, step: Progress) -> tuple[Seen, _Painted]:
+def _both(
+    reference: Source | Seen | Callable[[], Seen], painting: Source, settings: Settings, step: Progress
+) -> tuple[Seen, _Painted]:
     """Read both pictures, side by side unless one thread is asked for; of two errors the reference's is raised."""
-    jobs = _jobs("" if isinstance(reference, Seen) else reference, painting, settings)
+    jobs = _jobs("" if isinstance(reference, Seen) or callable(reference) else reference, painting, settings)
 
     def mesh() -> Mesh:
         return _mesh(settings.model)
@@ -189,6 +192,9 @@ def _both(reference: Source | Seen, painting: Source, settings: Settings, step: 
         mesh()  # without one that is known at once
     if isinstance(reference, Seen):
         return reference, _painting(jobs[1], settings, mesh, step)
+    if callable(reference):
+        painted = _painting(jobs[1], settings, mesh, step)
+        return reference(), painted
     if settings.threads == 1:
         return look(jobs[0], mesh, step), _painting(jobs[1], settings, mesh, step)
     import_module("cv2")  # its own start-up fails now and then when two threads ask for it at once

@@ -189,10 +189,8 @@ class _Asked:
 
 def _told(asked: _Asked) -> int:
     """Do the series once, write and print what is asked for; the exit code."""
-    from limner.pictures.write import write_together
     from limner.series.order import photos_in
     from limner.series.run import run_series
-    from limner.series.surface import unlike
 
     reference = asked.given.reference
     taken = photos_in(asked.given.photos, leave_out=[reference, *asked.files.values()])
@@ -200,6 +198,9 @@ def _told(asked: _Asked) -> int:
     check_files(asked.files, _ENDINGS, inputs)
     with _bar(quiet=asked.quiet) as step:
         run = run_series(reference, taken, asked.plan, step)
+        from limner.pictures.write import write_together
+        from limner.series.surface import unlike
+
         remarks = (*run.series.remarks, *unlike(run.series, asked.states))
         told_by = asked.given.told_by
         run = replace(run, series=replace(run.series, notes=asked.notes, remarks=remarks, reference_by=told_by))

@@ -21,7 +21,8 @@ FEWER_SWEEPS = 200_000
 """Objects made before Python looks for circular garbage: an audit makes many and next to no garbage."""
 
 Work = Callable[[Any, Any], Any]
-"""(what all share, one piece) -> result; must not raise."""
+"""(what all share, one piece) -> result; must not raise. Where pieces are given ahead of what all share, that may be a
+function without arguments which waits for it."""
 
 
 @dataclass(eq=False)
@@ -51,21 +52,35 @@ def _without_interrupt() -> Iterator[None]:
 
 
 def serve(pipe: Connection, warm: Callable[[], None], work: Work) -> None:
-    """What a process does: get ready, then one piece after another until the pipe closes."""
+    """What a process does: get ready, then one piece after another until the pipe closes, and end without tidying up.
+
+    What all share comes through the pipe, or is what this process made itself. A piece that is given ahead of it gets a
+    way to ask for it instead.
+    """
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the one who started it is asked to stop, and ends it
     os.environ["OPENBLAS_NUM_THREADS"] = "1"
     gc.set_threshold(FEWER_SWEEPS)
     shared: Any = None
+
+    def take() -> Any:
+        nonlocal shared
+        _, shared = pipe.recv()
+        return shared
+
     try:
         warm()
         while True:
             kind, payload = pipe.recv()
             if kind == "share":
                 shared = payload
+            elif kind == "first":
+                pipe.send("ready")
+                shared = work(None, payload)
+                pipe.send(shared)
             else:
-                pipe.send(work(shared, payload))
+                pipe.send(work(take if kind == "ahead" else shared, payload))
     except (EOFError, OSError, KeyboardInterrupt):
-        return
+        os._exit(0)
 
 
 class Crew:
@@ -89,24 +104,34 @@ class Crew:
                 hand.process.join()
 
     def begin(self, piece: Any) -> None:
-        """Give one process one piece to do before anything is shared; :meth:`first` has what it gives."""
-        with suppress(OSError):  # it has ended: that is told when its answer is wanted
-            self._hands[0].pipe.send(("work", piece))
+        """Give one process one piece to do, whose result all are to share; wait until that process is ready for it."""
+        hand = self._hands[0]
+        with suppress(EOFError, OSError):  # it has ended: that is told when its answer is wanted
+            hand.pipe.send(("first", piece))
+            hand.pipe.recv()
 
-    def first(self) -> Any:
-        """What came of the piece that was begun with.
+    def first(self, pieces: Sequence[Any] = ()) -> Any:
+        """What came of the piece that was begun with; meanwhile the others begin with the first of ``pieces``.
 
         Raises:
             ChildProcessError: when the process ended over it.
         """
+        for number, hand in enumerate(self._hands[1 : 1 + len(pieces)]):
+            hand.at = number
+            with suppress(OSError):  # it has ended: its closed pipe will say so
+                hand.pipe.send(("ahead", pieces[number]))
+        hand = self._hands[0]
         try:
-            return self._hands[0].pipe.recv()
+            found = hand.pipe.recv()
         except (EOFError, OSError) as error:
-            raise ChildProcessError(f"exit status {self._ended(self._hands[0])}") from error
+            raise ChildProcessError(f"exit status {self._ended(hand)}") from error
+        hand.shared = True
+        return found
 
     def each(self, shared: Any, pieces: Sequence[Any]) -> Iterator[tuple[int, Any]]:
         """Number and result of every piece, as they are done; the result is a ChildProcessError where one ended."""
-        waiting = list(range(len(pieces)))[::-1]
+        ahead = {hand.at for hand in self._hands}
+        waiting = [number for number in reversed(range(len(pieces))) if number not in ahead]
         for k in range(len(self._hands)):
             self._give(k, shared, pieces, waiting)
         while any(hand.at is not None for hand in self._hands):
@@ -125,17 +150,17 @@ class Crew:
                     yield number, result
 
     def _give(self, k: int, shared: Any, pieces: Sequence[Any], waiting: list[int]) -> None:
-        if not waiting:
-            return
+        """What all share, unless it has that, and the next piece, unless it is at one."""
         hand = self._hands[k]
-        hand.at = waiting.pop()
-        try:
-            if not hand.shared:
-                hand.pipe.send(("share", shared))
-                hand.shared = True
-            hand.pipe.send(("work", pieces[hand.at]))
-        except OSError:  # it has ended: its closed pipe will say so
+        if hand.at is None and not waiting:
             return
+        with suppress(OSError):  # it has ended: its closed pipe will say so
+            if not hand.shared:
+                hand.shared = True
+                hand.pipe.send(("share", shared))
+            if hand.at is None:
+                hand.at = waiting.pop()
+                hand.pipe.send(("work", pieces[hand.at]))
 
     def _start(self) -> _Hand:
         ours, theirs = self._context.Pipe()

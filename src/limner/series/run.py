@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass, field, replace
 from functools import partial
+from importlib import import_module
 from pathlib import Path
 from typing import Any
 
@@ -182,13 +183,20 @@ def _audit(
         for number, piece in enumerate(pieces):
             yield number, audited(shared, piece)
         return
-    shared = _sound(crew.first())
+    _load_what_comes_after()
+    shared = _sound(crew.first(pieces))
     for number, found in crew.each(shared, pieces):
         if isinstance(found, Done):
             yield number, found
             continue
         reason = f"reading it ended the process that did so ({found}); try a smaller copy of the photo."
         yield number, Done(found=Skipped(name=wanted[number][0].name, reason=reason), lasting=False)
+
+
+def _load_what_comes_after() -> None:
+    """Import what tells of the series while the reference is read, which leaves a core idle."""
+    for module in ("limner.pictures.write", "limner.series.jsonout"):
+        import_module(module)
 
 
 def _sound(shared: Any) -> Any:
