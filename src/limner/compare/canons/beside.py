@@ -5,7 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
+
+import numpy as np
 
 from limner.compare.canons.declare import Canon, Ratio
 from limner.compare.canons.observed import ANY_SPREAD, OBSERVED
@@ -52,15 +54,24 @@ def beside(sitter: Face, testimony: Testimony, terms: Terms, painted: Pose | Non
         """Each length once: many ratios share them."""
         return judge(part, testimony, terms)
 
+    turned = Face(points=sitter.points, by_hand=sitter.by_hand, pose=painted or sitter.pose)
+    every = _taken(sitter.points.tobytes(), sitter.points.shape, sitter.by_hand, sitter.pose)
     seen = [
-        _Seen(canon, ratio, take(ratio, sitter), _change(ratio, sitter, judged, painted))
-        for canon, ratio in RATIOS.values()
+        _Seen(canon, ratio, taken, _change(ratio, sitter, judged, turned))
+        for (canon, ratio), taken in zip(RATIOS.values(), every, strict=True)
     ]
     targets: tuple[Target, ...] = ("canon", "average")
     return Beside(
         rows=tuple(_row(one) for one in seen),
         drift=tuple(movement(target, list(_steps(seen, target))) for target in targets),
     )
+
+
+@lru_cache(maxsize=4)
+def _taken(readings: bytes, shape: tuple[int, ...], by_hand: frozenset[int], pose: Pose | None) -> tuple[Taken, ...]:
+    """Every ratio on a face that is given by its content: a sitter has many paintings."""
+    sitter = Face(points=np.frombuffer(readings).reshape(shape), by_hand=by_hand, pose=pose)
+    return tuple(take(ratio, sitter) for _, ratio in RATIOS.values())
 
 
 def goals(ratio: Ratio) -> tuple[Goal, ...]:
@@ -111,13 +122,14 @@ def _painted(sitter: Quantity, change: Change, ratio: Ratio) -> Quantity:
     return Quantity(value=r * factor, sigma=math.hypot(sigma * factor, r * change.sigma))
 
 
-def _change(
-    ratio: Ratio, sitter: Face, judge_part: Callable[[Measure], MeasureResult], painted: Pose | None
-) -> Change | str:
-    """What the painting does to a ratio, by the best witness; or why that cannot be told."""
-    turned = refused_by_pose(ratio, Face(points=sitter.points, by_hand=sitter.by_hand, pose=painted or sitter.pose))
-    if turned:
-        return f"in the painting {turned}"
+def _change(ratio: Ratio, sitter: Face, judge_part: Callable[[Measure], MeasureResult], painted: Face) -> Change | str:
+    """What the painting does to a ratio, by the best witness; or why that cannot be told.
+
+    ``painted`` is the sitter's face turned as the painted head is.
+    """
+    refused = refused_by_pose(ratio, painted)
+    if refused:
+        return f"in the painting {refused}"
     sides = []
     for parts in parts_on(ratio, sitter):
         judged = [judge_part(part) for part in parts]
@@ -132,7 +144,7 @@ def _change(
     (a, sa), (b, sb) = ((1 + d / 100, s / 100) for d, s in (_mean(top), _mean(bottom)))
     if not (a > 0 and b > 0):
         return "the points it is taken from lie in one place"
-    turn, nod = _pose_change(ratio, sitter.pose, painted)
+    turn, nod = _pose_change(ratio, sitter.pose, painted.pose)
     factor = a / b * turn
     lengths = {_label(above): (1, sa / a), _label(below): (-1, sb / b)}
     return Change(value=factor - 1, sigma=factor * math.hypot(sa / a, sb / b, nod), lengths=lengths)

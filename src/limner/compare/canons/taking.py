@@ -13,6 +13,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -59,7 +60,12 @@ class Face:
     """Rows that a hand has placed."""
     pose: Pose | None
 
-    @property
+    @cached_property
+    def gone(self) -> frozenset[int]:
+        """Rows that are not there in every reading."""
+        return frozenset(np.flatnonzero(~np.isfinite(self.points).all(axis=(0, 2))).tolist())
+
+    @cached_property
     def profile(self) -> bool:
         """Whether it is seen from the side: by the turn of the head, or because only one pupil is there."""
         if self.pose is not None and abs(self.pose.yaw) >= PROFILE_YAW:
@@ -220,7 +226,7 @@ def _by_hand(part: Measure, face: Face) -> bool:
 
 def _gaps(part: Measure, face: Face) -> list[int]:
     """Rows of this length that are not there in every reading."""
-    return [row for row in part.own_points if not np.isfinite(face.points[:, row]).all()]
+    return [row for row in part.own_points if row in face.gone]
 
 
 def _missing(ratio: Ratio, parts: tuple[list[Measure], list[Measure]], face: Face) -> str | None:
