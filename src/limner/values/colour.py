@@ -12,7 +12,7 @@ from limner.compare.stage import ONE_COLOUR, chroma_scatter
 from limner.pictures.cielab import lab_of_light
 from limner.values import mend
 from limner.values.boxes import box_of, softened_in
-from limner.values.faces import Faces, mean_light
+from limner.values.faces import Faces
 from limner.values.medians import median, quantiles
 from limner.values.regions import REGIONS
 from limner.values.steps import MOST_LOST
@@ -176,17 +176,21 @@ def _evenness(found: Colours) -> ValueFinding:
 
 def _lights_against_shadows(faces: Faces, strict: float) -> ValueFinding | None:
     """Warmth of the lights against that of the shadows, painted and seen."""
-    used = faces.flesh & faces.held & ~faces.brought.partly
-    seen = faces.reference[used]
+    at, seen, ordered = faces.readable, faces.seen, faces.ordered
+    known = ~faces.brought.partly.ravel()[at]
+    if not known.all():
+        at, seen = at[known], seen[known]
+        ordered = np.sort(seen)
     if len(seen) < 0.5 * np.count_nonzero(faces.flesh):
         return None
-    low, high = quantiles(np.sort(seen), (0.2, 0.8))
+    low, high = quantiles(ordered, (0.2, 0.8))
     if high - low < 0.8:
         return None
     apart = []
-    parts = [used & (faces.reference >= high), used & (faces.reference <= low)]
+    parts = [at[seen >= high], at[seen <= low]]
     for light in (faces.brought.reference, faces.matched.painting):
-        lit, dark = (lab_of_light(mean_light(light, part))[1:].sum() / np.sqrt(2) for part in parts)
+        means = (np.take(light.reshape(-1, 3), part, axis=0).mean(axis=0, dtype=np.float64) for part in parts)
+        lit, dark = (lab_of_light(mean)[1:].sum() / np.sqrt(2) for mean in means)
         apart.append(float(lit - dark))
     more, threshold = apart[1] - apart[0], strict * 1.5 * NOTICED
     return ValueFinding(

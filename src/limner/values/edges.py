@@ -11,9 +11,8 @@ from numpy.typing import NDArray
 from limner.compare.calls import call_for
 from limner.face.points import FEATURES
 from limner.values.bring import UNIT, read_at
-from limner.values.faces import Faces
+from limner.values.faces import Faces, Plane
 from limner.values.medians import median, robust
-from limner.values.steps import Range
 from limner.valuesresult import Amount, ValueCall, ValueFinding
 
 Array = NDArray[np.float64]
@@ -56,10 +55,13 @@ class _Edges:
     seen: _Profiles
 
 
-def edges(faces: Faces, whole: Range, strict: float) -> list[ValueFinding]:
-    """Every edge that is clear in both pictures, against the hardness of the painting as a whole."""
+def edges(faces: Faces, even: Plane, strict: float) -> list[ValueFinding]:
+    """Every edge that is clear in both pictures, against the hardness of the painting as a whole.
+
+    ``even``: the painted values in the sitter's range.
+    """
     sitters = faces.brought.sitter.kept.made("edges", lambda: _sitters(faces))
-    painted = _sharp(read_at(whole.undone(faces.painting), sitters.places).astype(np.float64))
+    painted = _sharp(read_at(even, sitters.places).astype(np.float64))
     read = {id_: _hardness(sitters.seen, painted, part) for id_, part in sitters.parts.items()}
     told = {id_: pair for id_, pair in read.items() if pair is not None}
     if len(told) < 4:

@@ -92,14 +92,16 @@ def _family(which: str, excess: float, sigma: float, tone_known: bool, threshold
     )
 
 
-def light_steps(faces: Faces, plan: ValuePlan, whole: Range, strict: float) -> list[ValueFinding]:
-    """The steps within the lights: whether the form turns in them as it does on the sitter, or is painted flat."""
+def light_steps(faces: Faces, plan: ValuePlan, even: Plane, strict: float) -> list[ValueFinding]:
+    """The steps within the lights: whether the form turns in them as it does on the sitter, or is painted flat.
+
+    ``even``: the painted values in the sitter's range.
+    """
     lights = faces.flesh & faces.held & (faces.reference >= plan.thresholds[0])
     count = int(np.count_nonzero(lights))
     if count < 2000:
         return []
-    planes = (faces.reference, whole.undone(faces.painting))
-    seen, painted = (soft[::7] for soft in all_within(planes, lights, 0.06))
+    seen, painted = (soft[::7] for soft in all_within((faces.reference, even), lights, 0.06))
     low, high = quantiles(np.sort(seen), (0.1, 0.9))
     if high - low < LEAST_STEPS:
         return []
@@ -195,7 +197,7 @@ def scattered(faces: Faces, whole: Range) -> tuple[Highlight, ...]:
     sitters = kept.made("bumps", lambda: np.maximum(cv2.dilate(reference - softened(reference, FORM), near), 0))
     sloped[some] &= bump - stronger * sitters[some] > BUMP * least
     painted, over = np.where(sloped, np.maximum(painted, 1.3 * apart), painted), over | sloped
-    count, labels, stats, centres = cv2.connectedComponentsWithStats(over.astype(np.uint8), connectivity=8)
+    count, labels, stats, centres = cv2.connectedComponentsWithStats(over.view(np.uint8), connectivity=8)
     out = []
     for k in range(1, count):
         area = float(stats[k, cv2.CC_STAT_AREA]) / UNIT**2
@@ -263,14 +265,17 @@ def half_tones(plan: ValuePlan, stage: Stage) -> list[ValueFinding]:
     ]
 
 
-def shadows_apart(faces: Faces, plan: ValuePlan, whole: Range) -> list[ValueFinding]:
-    """Whether the shadows hold together as one mass, or are broken by lights and darks the sitter does not have."""
+def shadows_apart(faces: Faces, plan: ValuePlan, even: Plane) -> list[ValueFinding]:
+    """Whether the shadows hold together as one mass, or are broken by lights and darks the sitter does not have.
+
+    ``even``: as for :func:`light_steps`.
+    """
     shadow = faces.flesh & faces.held & (faces.reference < plan.thresholds[0])
     shadow = np.asarray(cv2.erode(shadow.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0)
     if np.count_nonzero(shadow) < max(0.08 * np.count_nonzero(faces.flesh), 400):
         return []
     broken = []
-    planes = (faces.reference, whole.undone(faces.painting))
+    planes = (faces.reference, even)
     for near, far in zip(*(all_within(planes, shadow, width) for width in (0.04, 0.22)), strict=True):
         broken.append(float(np.std(near - far)))
     excess = broken[1] - broken[0]

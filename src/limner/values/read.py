@@ -16,7 +16,7 @@ from limner.values.bring import UNIT, bring
 from limner.values.catchlights import catchlight_findings, eye_lights
 from limner.values.colour import colour_findings, colours, is_monochrome, with_colour
 from limner.values.edges import edges
-from limner.values.faces import Faces, faces_of, flesh_of
+from limner.values.faces import Faces, Plane, faces_of, flesh_of
 from limner.values.lights import (
     NO_STRIP,
     families,
@@ -160,18 +160,19 @@ def report_on(faces: Faces, asked: Asked) -> ValuesReport:
     if found is not None:
         regions = with_colour(regions, found)
     told = plans(faces)
+    even = whole.undone(faces.painting)
     highlights = () if asked.stage == "block-in" else scattered(faces, whole)
     apart = float(np.hypot(*(asked.painting_points[473] - asked.painting_points[468])))
     scale = Scale(pupil_distance=apart, mm_per_px=asked.mm_per_px)
-    displaced, shapes = shadows(faces, told[0], whole, scale, asked.strict)
+    displaced, shapes = shadows(faces, told[0], even, whole.scatter, scale, asked.strict)
     findings = [
         *_steps(faces, regions),
         *scattered_finding(highlights, asked.strict, lamps=faces.shine is not None),
-        *_of_the_whole(faces, asked, whole, told),
+        *_of_the_whole(faces, asked, even, told),
         *displaced,
         *([] if found is None else colour_findings(faces, regions, found, asked.strict)),
     ]
-    glare = glare_share(faces, whole)
+    glare = glare_share(faces, even)
     return ValuesReport(
         match=ValueMatch(
             by=faces.matched.by,
@@ -199,17 +200,17 @@ def report_on(faces: Faces, asked: Asked) -> ValuesReport:
     )
 
 
-def _of_the_whole(faces: Faces, asked: Asked, whole: Range, told: tuple[ValuePlan, ...]) -> list[ValueFinding]:
+def _of_the_whole(faces: Faces, asked: Asked, even: Plane, told: tuple[ValuePlan, ...]) -> list[ValueFinding]:
     """What goes beyond one region; of a block-in no lights, no half-tones and no edges are to be asked yet."""
-    found = [*half_tones(told[1], asked.stage), *shadows_apart(faces, told[0], whole)]
+    found = [*half_tones(told[1], asked.stage), *shadows_apart(faces, told[0], even)]
     if asked.stage == "block-in":
         return found
     return [
         *catchlight_findings(faces.eyes, asked.stage, asked.strict),
         *families(faces, asked.stage, asked.strict),
-        *light_steps(faces, told[0], whole, asked.strict),
+        *light_steps(faces, told[0], even, asked.strict),
         *found,
-        *edges(faces, whole, asked.strict),
+        *edges(faces, even, asked.strict),
     ]
 
 

@@ -15,7 +15,7 @@ from limner.values.faces import Faces, Plane
 from limner.values.masses import softened, thresholds
 from limner.values.shadowedge import CASTS, Line, Shadow, lines, outlines, shadow_of
 from limner.values.shadowshift import Part, Shift, shifts_of
-from limner.values.steps import NOISE, Range
+from limner.values.steps import NOISE
 from limner.valuesresult import Amount, Paint, ShadowShape, ValueFinding, ValuePlan
 
 Array = NDArray[np.float64]
@@ -40,12 +40,13 @@ class Scale:
 
 
 def shadows(
-    faces: Faces, plan: ValuePlan, whole: Range, scale: Scale, strict: float
+    faces: Faces, plan: ValuePlan, even: Plane, scatter: float, scale: Scale, strict: float
 ) -> tuple[list[ValueFinding], tuple[ShadowShape, ...]]:
     """Findings on the shadows' edges, shape by shape and zone by zone, and the shapes as lines on the painting.
 
-    The two-value threshold of the reference parts light from shadow in both; the painted range is undone first. Nothing
-    is said where light and shadow lie too near each other to have an edge.
+    The two-value threshold of the reference parts light from shadow in both; ``even`` are the painted values in the
+    sitter's range, ``scatter`` how the regions scatter about it. Nothing is said where light and shadow lie too near
+    each other to have an edge.
     """
     # A block-in parts light from shadow where this painter chose to; its shapes are judged by that edge.
     broad = faces.aim is not faces.reference
@@ -59,8 +60,8 @@ def shadows(
         )
     if shadow is None:
         return [], ()
-    painted = softened(whole.undone(faces.painting), SOFT)
-    doubt = float(np.hypot(NOISE, min(whole.scatter, 0.5)))
+    painted = softened(even, SOFT)
+    doubt = float(np.hypot(NOISE, min(scatter, 0.5)))
     shifts = shifts_of(shadow.edge, shadow.parts, painted, doubt, broad=broad)
     told = zip(shadow.parts, shifts, strict=True)
     found = [_displaced(faces, shadow, part, shift, scale, strict) for part, shift in told if shift is not None]

@@ -257,9 +257,12 @@ def in_steps(steps: float) -> str:
     return f"{size} of a step" if float(size) < 1 else f"{size} steps"
 
 
-def glare_share(faces: Faces, whole: Range) -> float:
-    """Share of the flesh where wet paint seems to shine: far lighter than the form asks for, nearly without colour."""
-    shines = faces.flesh & (whole.undone(faces.painting) - faces.reference > 1.5)
+def glare_share(faces: Faces, even: NDArray[np.float32]) -> float:
+    """Share of the flesh where wet paint seems to shine: far lighter than the form asks for, nearly without colour.
+
+    ``even``: the painted values in the sitter's range.
+    """
+    shines = faces.flesh & (even - faces.reference > 1.5)
     light = faces.matched.painting[shines]
     grey = light.min(axis=1) > 0.75 * light.max(axis=1) if len(light) else np.zeros(0, bool)
     return float(grey.sum()) / max(int(np.count_nonzero(faces.flesh)), 1)
