@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cache
 from typing import Any
 
 import cv2
@@ -172,9 +173,18 @@ def _carried(points: Array, there: Array, size: tuple[int, int]) -> NDArray[np.f
         read = read_at(field, at[:, None])
         rest = there - design @ affine - read[:, 0]
     y, x = np.arange(height)[:, None], np.arange(width)
-    fine = read_at(field, np.stack(np.broadcast_arrays(x / _COARSE, y / _COARSE), axis=-1))
-    across, down = (affine[0, k] * x + (affine[1, k] * y + affine[2, k]) + fine[..., k] for k in (0, 1))
-    return np.dstack([across, down]).astype(np.float32)
+    fine = cv2.remap(field, *_grid(size), cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    out = np.empty((height, width, 2), np.float32)
+    for k in (0, 1):
+        out[..., k] = affine[0, k] * x + (affine[1, k] * y + affine[2, k]) + fine[..., k]
+    return out
+
+
+@cache
+def _grid(size: tuple[int, int]) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """(h, w) arrays: x and y, in the field that carries the frame, of each px of a frame of this size."""
+    y, x = np.indices(size, dtype=np.float32) / np.float32(_COARSE)
+    return x, y
 
 
 def read_at(plane: NDArray[np.generic], places: NDArray[np.floating]) -> NDArray[np.float32]:
@@ -203,7 +213,7 @@ def sampled(pixels: Pixels, places: NDArray[np.float32]) -> tuple[Light, Mask, M
     high = np.ceil([across.max(), down.max()]).astype(int) + 5
     x0, y0 = np.clip(low, 0, [width - 1, height - 1])
     x1, y1 = np.clip(high, [x0 + 1, y0 + 1], [width, height])
-    part = pixels[y0:y1, x0:x1]
+    part = np.ascontiguousarray(pixels[y0:y1, x0:x1])  # quicker to go through
     step = float(np.hypot(*(places[-1, -1] - places[0, 0]))) / float(np.hypot(*places.shape[:2]))
     shrunk = (max(1, round(part.shape[1] / step)), max(1, round(part.shape[0] / step)))
     size = shrunk if step > 1.5 else (part.shape[1], part.shape[0])
@@ -227,11 +237,10 @@ def sampled(pixels: Pixels, places: NDArray[np.float32]) -> tuple[Light, Mask, M
 
 def _empty(part: Pixels) -> Pixels:
     """(h, w, 2) array, 255 where a px holds nothing, and where its red or blue are burnt out."""
-    planes = cv2.split(part)
-    red, green, blue = (
-        np.asarray(cv2.threshold(plane, BURNT - 1, 255, cv2.THRESH_BINARY)[1], np.uint8) for plane in planes
+    red, green, blue = cv2.split(part)
+    either, both = cv2.max(red, blue), cv2.min(red, blue)
+    burnt, partly = (
+        cv2.threshold(plane, BURNT - 1, 255, cv2.THRESH_BINARY)[1] for plane in (cv2.max(green, both), either)
     )
-    most = cv2.max(cv2.max(planes[0], planes[1]), planes[2])
-    blocked = np.asarray(cv2.threshold(most, BLOCKED, 255, cv2.THRESH_BINARY_INV)[1], np.uint8)
-    either, both = cv2.bitwise_or(red, blue), cv2.bitwise_and(red, blue)
-    return np.asarray(cv2.merge([cv2.bitwise_or(cv2.bitwise_or(green, both), blocked), either]), dtype=np.uint8)
+    blocked = cv2.threshold(cv2.max(either, green), BLOCKED, 255, cv2.THRESH_BINARY_INV)[1]
+    return np.asarray(cv2.merge([cv2.max(burnt, blocked), partly]), dtype=np.uint8)

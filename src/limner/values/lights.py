@@ -20,7 +20,7 @@ from limner.values.masses import softened
 from limner.values.medians import median, quantiles, robust
 from limner.values.regions import REGIONS
 from limner.values.steps import STEP, Range, in_steps
-from limner.valuesresult import Amount, FindingKind, Highlight, Paint, ValueCall, ValueFinding, ValuePlan
+from limner.valuesresult import Amount, FindingKind, Highlight, ValueCall, ValueFinding, ValuePlan
 
 Array = NDArray[np.float64]
 
@@ -298,8 +298,3 @@ def shadows_apart(faces: Faces, plan: ValuePlan, even: Plane) -> list[ValueFindi
             mend="One transparent glaze over the whole shadow draws it together.",
         )
     ]
-
-
-def paint_of(kind: FindingKind, steps: float) -> Paint:
-    """Paint for a finding of this kind."""
-    return mend.for_value(steps) if kind in ("too light", "too dark", "lights", "darks") else "either"
