@@ -72,16 +72,13 @@ def turned_back(affine: Array) -> Array:
 def shrunk(pixels: Pixels, size: tuple[int, int]) -> Pixels:
     """A picture brought down to (width, height) by averaging.
 
-    It is halved as often as it can be first, which OpenCV does many times faster than any other shrinking; what is then
-    left, by less than two, is drawn between px.
+    It is halved as often as it can be first, which OpenCV does many times faster than any other shrinking.
     """
     height, width = pixels.shape[:2]
-    how = cv2.INTER_AREA
     while width >= 2 * size[0] and height >= 2 * size[1] and width % 2 == 0 and height % 2 == 0:
         width, height = width // 2, height // 2
         pixels = np.asarray(cv2.resize(pixels, (width, height), interpolation=cv2.INTER_AREA), dtype=np.uint8)
-        how = cv2.INTER_LINEAR if width < 2 * size[0] and height < 2 * size[1] else how
-    return np.asarray(cv2.resize(pixels, size, interpolation=how), dtype=np.uint8)
+    return np.asarray(cv2.resize(pixels, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
 
 
 def looked_at(pixels: Pixels) -> View:
