@@ -79,20 +79,29 @@ def floor_rates(paths: Sequence[Path]) -> tuple[float, float]:
         return len(paths) / whole, len(paths) / (time.perf_counter() - begun)
 
 
-def timed(words: Sequence[object], kept: Path) -> tuple[float, float, bytes]:
-    """Seconds from start to end, the largest memory of all processes together, MB, and what was printed."""
+def timed(words: Sequence[object], kept: Path) -> tuple[float, bytes]:
+    """Seconds from start to end, and what was printed."""
     around = {**os.environ, "LIMNER_CACHE": str(kept)}
-    begun, most = time.perf_counter(), 0.0
-    with tempfile.TemporaryFile() as out:
-        process = subprocess.Popen([*SERIES, *map(str, words)], env=around, stdout=out, stderr=subprocess.DEVNULL)
+    begun = time.perf_counter()
+    done = subprocess.run(
+        [*SERIES, *map(str, words)], env=around, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, check=False
+    )
+    seconds = time.perf_counter() - begun
+    if done.returncode not in {0, 1}:
+        raise SystemExit(f"limner series ended with {done.returncode}: {' '.join(map(str, words[:3]))} ...")
+    return seconds, done.stdout
+
+
+def most_held(words: Sequence[object]) -> float:
+    """The largest memory of all processes of a series together, MB: asked fifty times a second, so it is not timed."""
+    most = 0.0
+    with subprocess.Popen(
+        [*SERIES, *map(str, words), "--no-cache"], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+    ) as process:
         while process.poll() is None:
             most = max(most, memory(process.pid))
             time.sleep(0.02)
-        seconds = time.perf_counter() - begun
-        out.seek(0)
-        if process.returncode not in {0, 1}:
-            raise SystemExit(f"limner series ended with {process.returncode}: {' '.join(map(str, words[:3]))} ...")
-        return seconds, most, out.read()
+    return most
 
 
 def memory(pid: int) -> float:
@@ -110,7 +119,7 @@ def memory(pid: int) -> float:
 def killed(reference: Path, photos: Sequence[Path], folder: Path, times: int) -> int:
     """Kills so many runs at random moments, half of them on one cache; how many next runs were wrong or not whole."""
     rng, wrong = np.random.default_rng(17), 0
-    seconds, _, right = timed([reference, *photos, "--format", "json"], folder / "right")
+    seconds, right = timed([reference, *photos, "--format", "json"], folder / "right")
     for k in range(times):
         kept = folder / f"kill-{k}"
         around = {**os.environ, "LIMNER_CACHE": str(kept)}
@@ -123,7 +132,7 @@ def killed(reference: Path, photos: Sequence[Path], folder: Path, times: int) ->
         time.sleep(rng.uniform(0.05, seconds))
         process.send_signal(signal.SIGKILL)
         process.wait()
-        _, _, found = timed([reference, *photos, "--format", "json"], kept)
+        _, found = timed([reference, *photos, "--format", "json"], kept)
         left = [path for path in kept.rglob("*") if path.is_file() and path.suffix != ".json"]
         wrong += json.loads(found) != json.loads(right) or bool(left)
     return wrong
@@ -142,9 +151,9 @@ def main() -> int:
         folder = Path(name)
         reference, photos = make(folder, asked.photos, SIDE)
         floor, ready = floor_rates(photos)
-        seconds, held, first = timed([reference, *photos, "--jobs", 2, "--format", "json"], folder / "kept")
-        again, _, second = timed([reference, *photos, "--jobs", 2, "--format", "json"], folder / "kept")
-        begun, _, _ = timed([reference, *photos[:2], "--jobs", 2, "--format", "json"], folder / "two")
+        seconds, first = timed([reference, *photos, "--jobs", 2, "--format", "json"], folder / "kept")
+        again, second = timed([reference, *photos, "--jobs", 2, "--format", "json"], folder / "kept")
+        begun, _ = timed([reference, *photos[:2], "--jobs", 2, "--format", "json"], folder / "two")
         rate, once = len(photos) / seconds, (len(photos) - 2) / (seconds - begun)
         for what, value in (
             ("floor: photos a second, start and end included", floor),
@@ -158,12 +167,12 @@ def main() -> int:
         reached.append(figure("floor's rate over that of the series, once begun", ready / once, "times", 4.0))
         reached.append(figure(f"second run of {len(photos)} photos", again, "s", 1.5))
         reached.append(figure("second run that differs from the first", float(first != second), "", 0))
+        held = most_held([reference, *photos, "--jobs", 2])
         print(f"{f'memory of {len(photos)} photos of 12 megapixels':<52}{held:8.0f} MB")
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         reference, photos = make(folder, asked.many, (1008, 1344))
-        _, few, _ = timed([reference, *photos[:20], "--format", "json"], folder / "few")
-        _, many, _ = timed([reference, *photos, "--format", "json"], folder / "many")
+        few, many = most_held([reference, *photos[:20]]), most_held([reference, *photos])
         print(f"{'memory of 20 smaller photos':<52}{few:8.0f} MB")
         reached.append(figure(f"memory of {asked.many} over that of 20", many / few, "times", 1.1))
         wrong = killed(reference, photos[:6], folder, asked.kills)
