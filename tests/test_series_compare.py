@@ -94,6 +94,24 @@ def test_no_change_within_its_doubt_is_ever_told(a, b, s):
     assert not (told and compared.unseen)
 
 
+@pytest.mark.parametrize(
+    ("stage", "later", "worse"),
+    [("block-in", "colour", False), ("block-in", "block-in", True), ("colour", "colour", True)],
+)
+def test_what_a_block_in_shows_small_has_not_gone_back_when_it_is_seen_whole(stage, later, worse):
+    was, now = record(reading(deviation=8.0), stage=stage), record(reading(deviation=11.0), stage=later)
+    assert bool(since(was, now, 1).worse) == bool(since_best([(1, was)], now).worse) == worse
+    much = record(reading(deviation=14.0), stage=later)
+    assert since(was, much, 1).worse
+    assert since_best([(1, was)], much).worse
+
+
+def test_the_best_is_not_what_a_block_in_only_shows_small():
+    flat, full = record(reading(deviation=8.0), stage="block-in"), record(reading(deviation=9.0))
+    (change,) = since_best([(1, flat), (2, full)], record(reading(deviation=14.0))).worse
+    assert change.since == 2
+
+
 def test_unsure_that_becomes_off_is_now_visible_and_not_worse():
     compared = since(record(reading(deviation=1.0, sigma=9.0, call="unsure")), record(reading(deviation=30.0)), 1)
     assert [c.now.id for c in compared.visible] == ["mouth_width"]

@@ -168,7 +168,8 @@ def _verdict(was: Mapping[str, _Part], now: Mapping[str, _Part]) -> Verdict | No
 
 def since(was: Record, now: Record, number: int) -> Compared:
     """What changed from one photo, whose number in the series is given, to a later one."""
-    before = {reading.id: (reading, number) for reading in was.readings}
+    shows = _shows(was, now)
+    before = {reading.id: (reading, number, shows) for reading in was.readings}
     return _compared(before, now, Z95)
 
 
@@ -178,14 +179,15 @@ def since_best(earlier: Sequence[tuple[int, Record]], now: Record) -> Compared:
     The best of several readings looks better by chance alone, so the more photos, the larger a change has to be
     (Bonferroni's bound on 5 %).
     """
-    best: dict[str, tuple[Reading, int]] = {}
+    best: dict[str, tuple[Reading, int, float]] = {}
     for number, record in earlier:
+        shows = _shows(record, now)
         for reading in record.readings:
             held = best.get(reading.id)
             if not reading.told:
-                best.setdefault(reading.id, (reading, number))
-            elif held is None or not held[0].told or _size(reading) <= _size(held[0]):
-                best[reading.id] = (reading, number)
+                best.setdefault(reading.id, (reading, number, shows))
+            elif held is None or not held[0].told or _size(reading) / shows <= _size(held[0]) / held[2]:
+                best[reading.id] = (reading, number, shows)
     many = max(len(earlier), 1)
     return _compared(best, now, NormalDist().inv_cdf(1 - 0.025 / many))
 
@@ -194,10 +196,20 @@ def _size(reading: Reading) -> float:
     return abs(reading.deviation or 0.0)
 
 
-def _compared(before: Mapping[str, tuple[Reading, int]], now: Record, wide: float) -> Compared:
+def _shows(was: Record, now: Record) -> float:
+    """Share of a way that an earlier photo shows, where a later one shows it whole."""
+    return BLOCK_IN_READS if was.stage == "block-in" != now.stage else 1.0
+
+
+def _grown(was: float, now: float, shows: float) -> float:
+    """How much larger a deviation has become, where the earlier one may be as large as what was read over ``shows``."""
+    return max(now - was / shows, 0.0) + min(now - was, 0.0)
+
+
+def _compared(before: Mapping[str, tuple[Reading, int, float]], now: Record, wide: float) -> Compared:
     better, worse, visible, unseen = [], [], [], 0
     for reading in now.readings:
-        was, number = before.get(reading.id, (None, 0))
+        was, number, shows = before.get(reading.id, (None, 0, 1.0))
         if was is None or not reading.told:
             continue
         change = Change(was=was, now=reading, since=number)
@@ -205,7 +217,7 @@ def _compared(before: Mapping[str, tuple[Reading, int]], now: Record, wide: floa
             if was.call == "unsure" and reading.call == "off":
                 visible.append(change)
             continue
-        grown = _size(reading) - _size(was)
+        grown = _grown(_size(was), _size(reading), shows)
         if abs(grown) <= wide * math.hypot(was.sigma or 0.0, reading.sigma or 0.0):
             unseen += 1
         elif grown > 0:
