@@ -85,11 +85,14 @@ def behind_ledge(
 
 
 def ledge_may_hide(group: Found, reading: Reading, sides: tuple[float, float]) -> bool:
-    """Whether with the same lower edge others, as clear, are too low for their width by what a lip hides.
+    """Whether the lower edge runs on, and others with it, as clear, are too low for their width by what a lip hides.
 
     What is too narrow by as much has the canvas's shape again, and the shape tells nothing.
     """
     found = group.combinations
+    lower = group.edges[BOTTOM][found.pick[reading.index, BOTTOM]]
+    if max(_past(lower, reading.corners[2], -1.0), _past(lower, reading.corners[3], 1.0)) < _UNSEEN:
+        return False
     seen, given = np.log(found.views.aspect), float(np.log(max(sides) / min(sides)))
     hidden = np.where(np.abs(seen - given) < np.abs(seen + given), seen - given, seen + given)
     same = found.pick[:, BOTTOM] == found.pick[reading.index, BOTTOM]
@@ -117,7 +120,7 @@ def _placed(
         reading=reading,
         corners=corners,
         doubt=np.linalg.norm(further - corners, axis=1),
-        score=reading.seen + reading.lost - 0.5 * skewed**2,
+        score=reading.score + reading.lost - 0.5 * skewed**2,
         lead=0.0,
     )
 

@@ -38,6 +38,8 @@ class Strip:
     offsets: Array
     peaks: Array
     strength: Array
+    slopes: Any
+    """(n, len(offsets), 3) array, CIELAB units per px: the derivative across, smoothed."""
 
 
 def profiles(pixels: NDArray[np.uint8], first: Array, second: Array, reach: float, *, past: float, most: int) -> Strip:
@@ -54,7 +56,8 @@ def profiles(pixels: NDArray[np.uint8], first: Array, second: Array, reach: floa
     seen: Any = cv2.remap(pixels, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     lab: Any = cv2.cvtColor(seen.astype(np.float32) / 255, cv2.COLOR_RGB2LAB)
     profile, light = (_binned(full, count) for full in (lab, light_table()[seen]))
-    peaks, strength = _peaks(profile, light, offsets, reach, most)
+    slopes = _slopes(profile)
+    peaks, strength = _peaks(slopes, light, offsets, reach, most)
     where = t.reshape(count, _PER_BIN).mean(axis=1)
     return Strip(
         first=first,
@@ -66,6 +69,7 @@ def profiles(pixels: NDArray[np.uint8], first: Array, second: Array, reach: floa
         offsets=offsets,
         peaks=peaks,
         strength=strength,
+        slopes=slopes,
     )
 
 
@@ -74,13 +78,13 @@ def _binned(full: Any, count: int) -> Any:
     return sum((parts[:, k] for k in range(1, _PER_BIN)), parts[:, 0]) / _PER_BIN
 
 
-def _peaks(profile: Any, light: Any, offsets: Array, reach: float, most: int) -> tuple[Array, Array]:
+def _peaks(slopes: Any, light: Any, offsets: Array, reach: float, most: int) -> tuple[Array, Array]:
     """The strongest edges at each place, at most ``most``: offsets, NaN where there is none, and strengths.
 
     Edges are found by lightness and colour, as they are seen, but placed by the light itself: blur is symmetrical in
     light, and in lightness draws an edge toward its dark side by up to a pixel.
     """
-    slope, bright = _slope(profile), _slope(light)
+    slope, bright = _slope(slopes), _slope(_slopes(light))
     inner = slope[:, 1:-1]
     top = (inner > slope[:, :-2]) & (inner >= slope[:, 2:]) & (inner > _FAINT) & (np.abs(offsets[1:-1]) <= reach)
     ranked = np.where(top, inner, 0.0)
@@ -97,11 +101,14 @@ def _peaks(profile: Any, light: Any, offsets: Array, reach: float, most: int) ->
     return np.where(strength > 0, place, np.nan), strength
 
 
-def _slope(profile: Any) -> Array:
-    """Length of the derivative along each row, per px, smoothed."""
+def _slopes(profile: Any) -> Any:
+    """The derivative along each row, per px, smoothed."""
     half = round(3 * _SMOOTH / STEP)
     u = np.arange(-half, half + 1) * STEP
     kernel = (-u * np.exp(-(u**2) / (2 * _SMOOTH**2))) * STEP / (np.sqrt(2 * np.pi) * _SMOOTH**3)
     one = np.ones((1, 1), np.float32)
-    sloped: Any = cv2.sepFilter2D(np.ascontiguousarray(profile), cv2.CV_32F, kernel[None].astype(np.float32), one)
+    return cv2.sepFilter2D(np.ascontiguousarray(profile), cv2.CV_32F, kernel[None].astype(np.float32), one)
+
+
+def _slope(sloped: Any) -> Array:
     return np.asarray(np.sqrt(sloped[..., 0] ** 2 + sloped[..., 1] ** 2 + sloped[..., 2] ** 2))

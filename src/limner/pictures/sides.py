@@ -9,6 +9,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.pictures.hints import hinted_at
 from limner.pictures.profiles import STEP, Strip, profiles
 
 Array = NDArray[np.float64]
@@ -25,6 +26,9 @@ _WITHIN = (3.0, 8.0, 13.0)
 in; within the outer edge of a side, a shadow or a frame it begins."""
 _MOST_CHANGE = 16.0
 """CIELAB units: a greater change at one place says no more."""
+_BEGUN = 0.25
+"""Share of the side on which an edge must be seen place by place before the mean of neighbouring places counts as well
+(limner's choice): chance alone hints at one place in five along any line in a painting."""
 _SLOPES = np.arange(-8.0, 8.5, 1.0)
 """px that a parallel may lean over the whole side against the line it is looked for beside."""
 
@@ -41,6 +45,8 @@ class Edge:
     """(n,) array, px along the line from ``point``: the places looked at."""
     held: NDArray[np.bool_]
     """(n,) array: whether the edge was seen there, on the line."""
+    hinted: NDArray[np.bool_]
+    """(n,) array: whether it was seen there, or in the mean of the places about it."""
     strength: Array
     """(n,) array, CIELAB units per px: how steep it is there; 0 where it is not held."""
     step: Array
@@ -56,12 +62,14 @@ class Edge:
         """Share of the places between two distances (px, as ``where``) at which the edge was seen."""
         return float(self.shares(np.array([low]), np.array([high]))[0])
 
-    def shares(self, low: Array, high: Array, but: NDArray[np.bool_] | None = None) -> Array:
-        """The same for many stretches at once, leaving out the places ``but``."""
-        if but is None:
-            first, last = np.searchsorted(self.where, low), np.searchsorted(self.where, high, side="right")
-            return np.asarray((self._seen[last] - self._seen[first]) / np.maximum(last - first, 1))
-        return self._mean(self.held.astype(np.float64), low, high, but)
+    def shares(self, low: Array, high: Array) -> Array:
+        """The same for many stretches at once."""
+        first, last = np.searchsorted(self.where, low), np.searchsorted(self.where, high, side="right")
+        return np.asarray((self._seen[last] - self._seen[first]) / np.maximum(last - first, 1))
+
+    def hints(self, low: Array, high: Array, but: NDArray[np.bool_] | None = None) -> Array:
+        """Share of the places of each stretch at which it was at least hinted, leaving out the places ``but``."""
+        return self._mean(self.hinted.astype(np.float64), low, high, but)
 
     @cached_property
     def _seen(self) -> Array:
@@ -70,7 +78,7 @@ class Edge:
 
     def stepped(self, low: Array, high: Array, but: NDArray[np.bool_] | None = None) -> Array:
         """Share of the places at which the edge was seen and the colour differs from one side of it to the other."""
-        return self._mean(np.where(self.held, np.minimum(self.step / _CLEAR_STEP, 1.0), 0.0), low, high, but)
+        return self._mean(np.where(self.hinted, np.minimum(self.step / _CLEAR_STEP, 1.0), 0.0), low, high, but)
 
     def altered(self, low: Array, high: Array, but: NDArray[np.bool_] | None = None) -> Array:
         """Mean of ``change`` over each stretch, in CIELAB units."""
@@ -172,8 +180,10 @@ def _edge(strip: Strip, curve: _Curve) -> Edge:
     # Past the corners the line is only a continuation, and may be further off.
     past = np.maximum(0.0, np.abs(strip.where / strip.length - 0.5) - 0.5)
     held = _runs(np.abs(off) < _CLOSE + 4.0 * past)
+    inner = (strip.where > 0) & (strip.where < strip.length)
+    hinted = _runs(held | hinted_at(strip, line)) if held[inner].mean() >= _BEGUN else held
     picked = np.take_along_axis(strip.strength, which[:, None], axis=1)[:, 0]
-    good = held & (np.abs(off) < 1.5) & (strip.where > 0) & (strip.where < strip.length)
+    good = held & (np.abs(off) < 1.5) & inner
     rows = np.arange(len(line))
     cell = np.round((line - strip.offsets[0]) / STEP).astype(int)
 
@@ -190,6 +200,7 @@ def _edge(strip: Strip, curve: _Curve) -> Edge:
         along=turned / stretch,
         where=strip.where * stretch,
         held=held,
+        hinted=hinted,
         strength=np.where(held, picked, 0.0),
         step=np.linalg.norm(beside_it(-6.0) + beside_it(-4.5) - beside_it(4.5) - beside_it(6.0), axis=1) / 2,
         change=change[0] - change[1],

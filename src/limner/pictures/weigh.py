@@ -28,7 +28,8 @@ WEIGHTS = {
     "skew": -6.4,
 }
 """What each feature counts. Fitted (softmax over all combinations of one photo) to 145 invented scenes, those of
-``tests/scenes.py`` with seeds 3000 to 3239 whose canvas shows neither a side nor a margin nor a frame."""
+``tests/scenes.py`` with seeds 3000 to 3239 whose canvas shows neither a side nor a margin nor a frame. What is only
+hinted at counted for nothing then; with it the right reading's score is higher by 2 on the mean of 1032 scenes."""
 _SKEW = 0.02
 ALTERED = 0.6
 """What each CIELAB unit counts by which, on the mean of a side, the colour changes more just within it than further in,
@@ -140,7 +141,7 @@ def _about_corner(before: list[Edge], after: list[Edge], meet: Array) -> Array:
             t, unit = (spots - edge.point) @ edge.along, sense * edge.length
             for n, (near, far) in enumerate(((0.003, 0.045), (0.005, 0.12), (-0.006, -0.05), (-0.01, -0.12))):
                 a, b = t + near * unit, t + far * unit
-                share = edge.shares(np.minimum(a, b), np.maximum(a, b))
+                share = (edge.hints if n < 2 else edge.shares)(np.minimum(a, b), np.maximum(a, b))
                 out[(n, which, i) if which == 0 else (n, which, slice(None), i)] = share
     return out
 
@@ -155,7 +156,7 @@ def _along_side(
         low, high = (first[of] - edge.point) @ edge.along, (second[of] - edge.point) @ edge.along
         inset = 0.03 * (high - low)
         hidden = _hidden(edge, [e for m, e in enumerate(edges[side]) if m != n])
-        held[of] = edge.shares(low + inset, high - inset, hidden)
+        held[of] = edge.hints(low + inset, high - inset, hidden)
         step[of] = edge.stepped(low + inset, high - inset, hidden)
         altered[of] = edge.altered(low + inset, high - inset, hidden)
     return held, step, altered
