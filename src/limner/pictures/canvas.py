@@ -51,9 +51,10 @@ SCORE_FITTING, LEAD_FITTING, FAINTEST = 21.0, 3.0, 14.0
 any other reading must be. A colour that changes just within them must be made up for: of 52012 two sides were those of
 what is painted, 1 % off."""
 LEAD_UNFITTING, LEAD_UNTOLD = 8.0, 6.0
-"""The least lead of what has nearly the shape, as 30100 without its margin, 1 % off with a lead of 4.5; and of what nothing tells the shape of, for want of a size or of a focal
-length. Without the second 5 of 400 scenes (41000 to 41199, 60000 to 60199) searched without their focal length were
-sure and wrong, three of them with their lower edge behind a ledge, where nothing less than the shape tells it."""
+"""The least lead of what has nearly the shape, as 30100 without its margin, 1 % off with a lead of 4.5; and of what
+nothing tells the shape of, for want of a size or of a focal length. Without the second 5 of 400 scenes (41000 to 41199,
+60000 to 60199) searched without their focal length were sure and wrong, three of them with their lower edge behind a
+ledge, where nothing but the shape tells it."""
 SCORE_SQUARE, LEAD_SQUARE = 18.0, 5.0
 """Of a square of the right shape: two neighbouring sides may be those of what is painted, and two the canvas's own."""
 _PLACED_UNSEEN = 0.005
@@ -105,8 +106,8 @@ def find_canvas(
     lower edge that a ledge hides from end to end is placed by ``size_mm``, and its corners' sigma says how well.
 
     Never guesses in silence: where the shape cannot be told, for want of the size or of the photo's focal length, what
-    stands on a ledge is not sure, and another reading must be farther. Where two readings of the photo are about as good, or the edges are too faint, the result
-    is not sure and its ``reason`` says so.
+    stands on a ledge is not sure, and any other reading must be farther. Where two readings of the photo are about as
+    good, or the edges are too faint, the result is not sure and its ``reason`` says so.
     """
     pixels = picture.pixels
     middle = ((pixels.shape[1] - 1) / 2, (pixels.shape[0] - 1) / 2)
