@@ -22,6 +22,7 @@ from limner.proving.slips import Slip
 from limner.proving.trials import crop_to_face
 from limner.proving.truth import true_deviations
 from limner.register import carry
+from limner.register.again import field_through
 from limner.register.belief import Signs, weigh
 from limner.register.bring import FACE, PX_PER_PUPILS, Brought, Sitter, apply, bring, draw, lay, turned_back
 from limner.register.carrying import fitted_points
@@ -347,6 +348,45 @@ def test_a_fit_of_third_degree_follows_a_stretch_that_fades():
     truth = np.stack([moves(offsets[:, 0]), np.zeros(4)], axis=1)
     assert_allclose(found[3], truth, atol=0.09)
     assert np.abs(found[2] - truth).max() > 0.15
+
+
+def test_a_field_drawn_through_points_goes_through_them_and_is_the_start_far_away():
+    rng = np.random.default_rng(6)
+    start = np.asarray(cv2.GaussianBlur(rng.normal(size=(240, 320, 2)), (0, 0), 25) * 60, dtype=np.float32)
+    places = rng.uniform(60, 120, (200, 2))
+    moves = at(start, places) + [3.0, -2.0]
+    field = field_through(start, places, moves)
+    middle = np.array([[90.0, 90.0], [80.0, 100.0], [104.0, 77.0]])
+    assert_allclose(at(field, middle), at(start, middle) + [3.0, -2.0], atol=0.15)
+    assert_allclose(field[200:, 250:], start[200:, 250:], atol=1e-3)
+
+
+def test_a_second_look_reads_more_of_a_slip_that_ends_within_the_window():
+    """Random texture in which a part, smaller than the window, is pushed aside: the fit reads it too small."""
+    rng = np.random.default_rng(7)
+    texture = cv2.GaussianBlur(rng.normal(size=(240, 240)).astype(np.float32), (0, 0), 3) * 10
+    x, y = np.meshgrid(np.arange(240, dtype=np.float32), np.arange(240, dtype=np.float32))
+    made_of = [Quality(texture)]
+    push = 4 * np.exp(-((((x - 120) ** 2 + (y - 120) ** 2) / (2 * 11.0**2)) ** 2))
+    source = x.copy()  # where each px of the pushed picture came from, by fixed-point iteration
+    for _ in range(40):
+        source = x - cv2.remap(push, source, y, cv2.INTER_LINEAR)
+    pushed = cv2.remap(texture, source, y, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
+    made = [Planes(reference=made_of[0], painting=Quality(pushed), weight=1.0)]
+    places = np.stack(np.meshgrid(np.arange(60.0, 181.0, 6), np.arange(60.0, 181.0, 6)), axis=-1).reshape(-1, 2)
+    windows = windows_round(places, np.array([1.0, 0.0]), Window(along=0.14, across=0.08))
+    start = np.zeros((240, 240, 2), dtype=np.float32)
+    moves = local_fits(start, made, windows, rounds=2).moves
+    pushed_most = np.linalg.norm(places - 120, axis=1) < 4
+    lost = [4 - moves[pushed_most, 0].mean()]
+    for _ in range(3):
+        field = field_through(start, places, moves)
+        fits = local_fits(field, made, windows, rounds=1, kept=True)
+        moves = fits.moves
+        lost.append(4 - moves[pushed_most, 0].mean())
+    assert lost[0] > 0.8
+    assert lost[-1] < 0.5 * lost[0]
+    assert_allclose(at(field, places) + fits.bends[..., 0], moves, atol=1e-5)
 
 
 def test_a_place_that_departs_from_its_whole_is_left_to_its_own_fit(sitter):

@@ -14,6 +14,7 @@ from limner.face.facepoints import PUPIL_LEFT, PUPIL_RIGHT, FacePoints
 from limner.face.points import FEATURES, MESH_POINTS
 from limner.measure.similarity import NoFit
 from limner.pictures.picture import Picture
+from limner.register.again import once_more
 from limner.register.belief import Laid, Seen, has_all_tones, judge
 from limner.register.bring import Brought, Sitter, apply, lay, sitter_of
 from limner.register.carried import Carried
@@ -124,11 +125,15 @@ def _fit(
     look = LOOKS[which]
     made = planes(brought, look) if shapes is None else planes_of_shapes(brought, shapes, look)
     run, doubt = coarse.copy(), np.zeros(len(coarse))
-    for rows, windows in brought.sitter.kept.made(("windows", which), lambda: _windows(brought.places, which)):
+    fitted = brought.sitter.kept.made(("windows", which), lambda: _windows(brought.places, which))
+    for rows, windows in fitted:
         fits = local_fits(start, made, windows, ROUNDS)
         run[rows] = windows.places + fits.moves
         doubt[rows] = fits.sigma
-    return with_wholes(brought.sitter, start, made, run, doubt, which=which, full=full), doubt
+    run = with_wholes(brought.sitter, start, made, run, doubt, which=which, full=full)
+    if not full:
+        return run, doubt
+    return once_more(brought.sitter, start, made, fitted, run, doubt, which=which), doubt
 
 
 def _windows(places: Array, which: int) -> list[tuple[NDArray[np.int64], Windows]]:

@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.register.bring import PX_PER_PUPILS
+from limner.register.flow import at
 from limner.register.tone import Planes
 
 Array = NDArray[np.float64]
@@ -56,7 +57,7 @@ class Fits:
     sigma: Array
     """(N,) array, working px: from the curvature of the fit and what it leaves over."""
     bends: Array
-    """(N, 2, terms) array: the polynomials whose value at the place itself is ``moves``."""
+    """(N, 2, terms) array: the polynomials whose value at the place is ``moves``, less the flow where it is kept."""
 
     def beside(self, offsets: Array, degree: int) -> Array:
         """(N, M, 2) array, working px: the moves at (M, 2) offsets from each place."""
@@ -120,7 +121,7 @@ def windows_round(places: Array, eye_line: Array, window: Window) -> Windows:
     )
 
 
-def local_fits(flow: Plane, planes: list[Planes], windows: Windows, rounds: int = 4) -> Fits:
+def local_fits(flow: Plane, planes: list[Planes], windows: Windows, rounds: int = 4, *, kept: bool = False) -> Fits:
     """Fit round each place, from the flow as the start.
 
     Args:
@@ -128,11 +129,16 @@ def local_fits(flow: Plane, planes: list[Planes], windows: Windows, rounds: int 
         planes: what is compared.
         windows: the places, and how much round them is asked.
         rounds: of Gauss-Newton.
+        kept: start from the flow as it is, not from the bend nearest to it; the bends found are then beside the flow.
     """
     x, y, basis = windows.x, windows.y, windows.basis
     terms = len(basis)
     start = cv2.remap(flow, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    first = np.concatenate([start[..., 0] @ windows.project.T, start[..., 1] @ windows.project.T], axis=1)
+    if kept:
+        x, y = x + start[..., 0], y + start[..., 1]
+        first: Array = np.zeros((len(x), 2 * terms))
+    else:
+        first = np.concatenate([start[..., 0] @ windows.project.T, start[..., 1] @ windows.project.T], axis=1)
     views = _Views(planes, windows)
     free = np.array([_FREE_SHIFT] + [_FREE_BEND] * (terms - 1)) * PX_PER_PUPILS
     hold = np.concatenate([free, free]) ** -2.0
@@ -153,8 +159,9 @@ def local_fits(flow: Plane, planes: list[Planes], windows: Windows, rounds: int 
     size = 2 * terms + 2 * len(planes)
     doubt = np.linalg.solve(normal, np.broadcast_to(np.eye(size)[:, [0, terms]], (len(x), size, 2)))
     final = first + bend
+    moves = np.stack([final[:, 0], final[:, terms]], axis=1)
     return Fits(
-        moves=np.stack([final[:, 0], final[:, terms]], axis=1),
+        moves=moves + at(flow, windows.places) if kept else moves,
         sigma=np.sqrt(doubt[:, 0, 0] + doubt[:, terms, 1]),
         bends=np.stack([final[:, :terms], final[:, terms:]], axis=1),
     )
