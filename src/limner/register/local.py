@@ -54,10 +54,19 @@ class Fits:
 
     moves: Array
     """(N, 2) array, working px."""
-    sigma: Array
-    """(N,) array, working px: from the curvature of the fit and what it leaves over."""
     bends: Array
     """(N, 2, terms) array: the polynomials whose value at the place is ``moves``, less the flow where it is kept."""
+
+    normal: Array
+    """(N, m, m) array: the normal equations of the last round, bends first."""
+
+    @cached_property
+    def sigma(self) -> Array:
+        """(N,) array, working px: from the curvature of the fit and what it leaves over."""
+        terms, size = self.bends.shape[2], self.normal.shape[2]
+        asked = np.broadcast_to(np.eye(size)[:, [0, terms]], (len(self.normal), size, 2))
+        doubt = np.linalg.solve(self.normal, asked)
+        return np.asarray(np.sqrt(doubt[:, 0, 0] + doubt[:, terms, 1]), dtype=np.float64)
 
     def beside(self, offsets: Array, degree: int) -> Array:
         """(N, M, 2) array, working px: the moves at (M, 2) offsets from each place."""
@@ -156,14 +165,12 @@ def local_fits(flow: Plane, planes: list[Planes], windows: Windows, rounds: int 
         step = np.linalg.solve(normal, right[..., None])[..., 0]
         bend = bend + np.clip(step[:, : 2 * terms], -longest, longest)
         tones = np.asarray(step[:, 2 * terms :], dtype=np.float64)
-    size = 2 * terms + 2 * len(planes)
-    doubt = np.linalg.solve(normal, np.broadcast_to(np.eye(size)[:, [0, terms]], (len(x), size, 2)))
     final = first + bend
     moves = np.stack([final[:, 0], final[:, terms]], axis=1)
     return Fits(
         moves=moves + at(flow, windows.places) if kept else moves,
-        sigma=np.sqrt(doubt[:, 0, 0] + doubt[:, terms, 1]),
         bends=np.stack([final[:, :terms], final[:, terms:]], axis=1),
+        normal=normal,
     )
 
 
