@@ -26,11 +26,11 @@ from skimage import data
 
 from bench import CROP, SIDE, figure
 from floor import crop
+from limner.face.facepoints import PUPIL_LEFT, PUPIL_RIGHT
 from limner.proving.render import Brush, paint
 
 SERIES = (sys.executable, "-m", "limner.cli", "series")
 BETWEEN_PUPILS = 130.0
-PUPILS = (468, 473)
 GRAIN = 4.0
 """Steps of 255: the noise a phone's photograph has, without which a JPEG decodes faster than any of its."""
 
@@ -69,7 +69,7 @@ def floor_of(path: str, lean: bool) -> int:
     grey = crop(pixels, points)
     search = cv2.DISOpticalFlow_create(cv2.DISOPTICAL_FLOW_PRESET_MEDIUM)
     if not lean:
-        scale = BETWEEN_PUPILS / float(np.hypot(*(points[PUPILS[0]] - points[PUPILS[1]])))
+        scale = BETWEEN_PUPILS / float(np.hypot(*(points[PUPIL_RIGHT] - points[PUPIL_LEFT])))
         grey = cv2.resize(grey, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
         search.setFinestScale(0)
         search.setPatchSize(12)

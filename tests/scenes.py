@@ -12,6 +12,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.pictures.canvas import CanvasFind, find_canvas
+from limner.pictures.picture import Picture
 from scene_parts import Array, Camera, bent, blurred, board, camera, cover, lay_flat, through_lens, tone, wall
 from scene_things import canvas, easel_before, easel_behind, painting, pinned_about, things_before, to_light
 
@@ -188,3 +190,17 @@ def _lighting(rng: np.random.Generator, picture: Array, view: Camera, size: Any,
         glow = np.exp(-((xs - spot[0]) ** 2 + (ys - spot[1]) ** 2) / (2 * spread**2))
         picture += (glow * rng.uniform(0.2, 0.8))[..., None]
     np.clip(picture, 0, 1, out=picture)
+
+
+def searched(scene: Scene, size_mm: Any = None, *, told: bool = True) -> tuple[CanvasFind, float]:
+    """What was found in a scene, and how far its worst corner is off, as share of the diagonal.
+
+    ``told``: whether the phone wrote its focal length into the photo.
+    """
+    height, width = scene.pixels.shape[:2]
+    focal = scene.focal_35mm if told else None
+    photo = Picture(pixels=scene.pixels, name="scene", digest=None, full_size=(width, height), focal_35mm=focal)
+    found = find_canvas(photo, size_mm=size_mm or scene.size_mm)
+    assert found.corners is not None
+    off = np.linalg.norm(found.corners - scene.corners, axis=1).max()
+    return found, float(off / np.linalg.norm(scene.corners[2] - scene.corners[0]))

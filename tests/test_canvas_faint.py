@@ -8,11 +8,9 @@ import cv2
 import numpy as np
 import pytest
 
-from limner.pictures.canvas import CanvasFind, find_canvas
-from limner.pictures.picture import Picture
 from limner.pictures.sides import Edge, beside, follow
 from limner.pictures.weigh import _about_corner
-from scenes import Scene, make_scene
+from scenes import make_scene, searched
 
 FIRST, SECOND = np.array([100.0, 299.5]), np.array([800.0, 299.5])
 
@@ -81,18 +79,6 @@ def test_a_hint_speaks_for_an_edge_up_to_the_corner_and_not_for_its_running_on()
     assert np.all(ends == 1)
     assert np.all(over == 0)
     assert np.all(past == 0)
-
-
-def searched(scene: Scene) -> tuple[CanvasFind, float]:
-    """What was found in a scene, and how far its worst corner is off, as share of the diagonal."""
-    height, width = scene.pixels.shape[:2]
-    photo = Picture(
-        pixels=scene.pixels, name="scene", digest=None, full_size=(width, height), focal_35mm=scene.focal_35mm
-    )
-    found = find_canvas(photo, size_mm=scene.size_mm)
-    assert found.corners is not None
-    off = np.linalg.norm(found.corners - scene.corners, axis=1).max()
-    return found, float(off / np.linalg.norm(scene.corners[2] - scene.corners[0]))
 
 
 @pytest.mark.parametrize("seed", [40060, 40184, 60150])

@@ -7,26 +7,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from limner.pictures.canvas import CanvasFind, find_canvas
-from limner.pictures.picture import Picture
 from limner.pictures.quads import likely_quads
 from limner.pictures.straight import Line
 from limner.pictures.weigh import _taken_over
-from scenes import Scene, make_scene
-
-
-def searched(scene: Scene, size_mm: Any = None, *, told: bool = True) -> tuple[CanvasFind, float]:
-    """What was found in a scene, and how far its worst corner is off, as share of the diagonal.
-
-    ``told``: whether the phone wrote its focal length into the photo.
-    """
-    height, width = scene.pixels.shape[:2]
-    focal = scene.focal_35mm if told else None
-    photo = Picture(pixels=scene.pixels, name="scene", digest=None, full_size=(width, height), focal_35mm=focal)
-    found = find_canvas(photo, size_mm=size_mm or scene.size_mm)
-    assert found.corners is not None
-    off = np.linalg.norm(found.corners - scene.corners, axis=1).max()
-    return found, float(off / np.linalg.norm(scene.corners[2] - scene.corners[0]))
+from scenes import make_scene, searched
 
 
 @pytest.mark.parametrize("seed", [1020, 1094])

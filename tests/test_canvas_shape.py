@@ -7,12 +7,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from limner.pictures.canvas import CanvasFind, find_canvas
 from limner.pictures.perspective import focal_px, views_of
-from limner.pictures.picture import Picture
 from limner.pictures.shape import misfit, shape_of
 from scene_parts import board, camera
-from scenes import Scene, make_scene
+from scenes import make_scene, searched
 
 SIZE = (2016, 1512)
 FOCAL = 26.0
@@ -89,42 +87,29 @@ def test_without_a_focal_length_little_is_known_of_the_shape() -> None:
     assert 0 < lost(corners, (400, 500), None) < 0.2 * lost(corners, (400, 500))
 
 
-def searched(seed: int, portrait: Any) -> tuple[CanvasFind, float]:
-    """What was found in a scene, and how far its worst corner is off, as share of the diagonal."""
-    scene: Scene = make_scene(seed, portrait)
-    height, width = scene.pixels.shape[:2]
-    photo = Picture(
-        pixels=scene.pixels, name="scene", digest=None, full_size=(width, height), focal_35mm=scene.focal_35mm
-    )
-    found = find_canvas(photo, size_mm=scene.size_mm)
-    assert found.corners is not None
-    off = np.linalg.norm(found.corners - scene.corners, axis=1).max()
-    return found, float(off / np.linalg.norm(scene.corners[2] - scene.corners[0]))
-
-
 @pytest.mark.parametrize("seed", [20084, 30056])
 def test_the_size_tells_the_front_from_what_lies_beside_it(seed: int, portrait: Any) -> None:
     """In 20084 a rectangle 0.75 % off was about as good, in 30056 one 0.32 % off was taken."""
-    found, off = searched(seed, portrait)
+    found, off = searched(make_scene(seed, portrait))
     assert found
     assert off < 0.003
 
 
 @pytest.mark.parametrize("seed", [20025, 20068])
 def test_edges_faint_against_the_wall_are_believed_where_the_shape_is_right(seed: int, portrait: Any) -> None:
-    found, off = searched(seed, portrait)
+    found, off = searched(make_scene(seed, portrait))
     assert found
     assert off < 0.003
 
 
 def test_two_sides_of_the_painted_part_and_two_of_the_canvas_are_no_square_in_silence(portrait: Any) -> None:
     """Scene 40088: top and right are the canvas's own, left and bottom those of what is painted (2.9 % off)."""
-    found, off = searched(40088, portrait)
+    found, off = searched(make_scene(40088, portrait))
     assert not found or off < 0.003
 
 
 @pytest.mark.parametrize("seed", [30100, 30022])
 def test_a_bare_margin_like_the_wall_is_not_left_out_in_silence(seed: int, portrait: Any) -> None:
     """The painted part alone has edges to be seen, and not quite the canvas's shape."""
-    found, off = searched(seed, portrait)
+    found, off = searched(make_scene(seed, portrait))
     assert not found or off < 0.003

@@ -56,7 +56,6 @@ class Fits:
     """(N, 2) array, working px."""
     bends: Array
     """(N, 2, terms) array: the polynomials whose value at the place is ``moves``, less the flow where it is kept."""
-
     normal: Array
     """(N, m, m) array: the normal equations of the last round, bends first."""
 
