@@ -12,12 +12,12 @@ from numpy.typing import NDArray
 
 from limner.pictures.border import CLEAR, faint_border
 from limner.pictures.canvassize import parse_canvas_size
-from limner.pictures.hidden import behind_ledge, ledge_may_hide
+from limner.pictures.hidden import behind_ledge, ledge_may_hide, runs_on
 from limner.pictures.layers import Reading
-from limner.pictures.perspective import focal_px, views_of
 from limner.pictures.picture import Picture
 from limner.pictures.rectify import Rectified, ordered_corners, rectify
 from limner.pictures.search import Found, search
+from limner.pictures.told import Told, told_by
 
 __all__ = ["CanvasFind", "Rectified", "find_canvas", "ordered_corners", "parse_canvas_size", "rectify"]
 
@@ -35,17 +35,6 @@ _PLACED = 0.002
 """Of the diagonal: the most a corner's sigma may be. Of 370 scenes that are sure the greatest is 0.0005."""
 _BEND = 0.0004
 """Of the diagonal: what a phone's lens and a canvas that is not quite flat or square leave; added to every sigma."""
-_ASPECT_GUESSED = 0.10
-_ASPECT_OFF, _FOCAL = 0.0045, 0.012
-"""Of the logarithm of width / height, with the focal length known, from which what was found has not the shape of the
-size given: the thick side of a canvas taken for its front, a shadow, an edge hidden by a ledge. At the least it is what
-a focal length does that is off by the second share of itself, as phones round theirs. Of 126 scenes of seeds 5000 to
-5139 whose best reading has its corners one was off by more than 0.004, of 13 others eight."""
-_ASPECT_FITS = 0.003
-"""Within so much the shape speaks for what was found, whose edges may then be fainter, and which may have a border. Of
-400 scenes, seeds 20000 to 20099, 21000 to 21149 and 30000 to 30149, none of the 325 found to 0.1 % is off by more, and
-of 19 found 0.3 % and more off four by less: two are squares with a margin, the others' edges score 9.3 at most. A bare
-margin of a hundredth of the shorter side, taken for the wall, leaves 0.004 and more in their oblong sizes."""
 SCORE_FITTING, LEAD_FITTING, FAINTEST = 21.0, 3.0, 14.0
 """Score and lead together, the least lead and the least score of what has the shape: the fainter its edges, the farther
 any other reading must be. A colour that changes just within them must be made up for: of 52012 two sides were those of
@@ -62,6 +51,10 @@ _PLACED_UNSEEN = 0.005
 _SQUARE, _OBLONG = 0.10, 0.15
 """One less the shorter side over the longer. Below the first a canvas, its margin and its frame have one shape, and the
 shape tells nothing of them; from the second on they have not."""
+_LEDGE = (
+    "Not sure of the canvas: it stands on a ledge that may hide its lower edge, and its size and the focal length do "
+    "not tell; give its corners by hand."
+)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -105,9 +98,10 @@ def find_canvas(
     of the canvas ends: a side seen at an angle, a cast shadow and a frame do not belong to it, a bare margin does. A
     lower edge that a ledge hides from end to end is placed by ``size_mm``, and its corners' sigma says how well.
 
-    Never guesses in silence: where the shape cannot be told, for want of the size or of the photo's focal length, what
-    stands on a ledge is not sure, and any other reading must be farther. Where two readings of the photo are about as
-    good, or the edges are too faint, the result is not sure and its ``reason`` says so.
+    Never guesses in silence: where the shape cannot be told, for want of the size, or of a focal length in a photo from
+    beside alone or from above alone, what ends at a ledge that goes on past its corners is not sure, and any other
+    reading must be farther. Where two readings of the photo are about as good, or the edges are too faint, the result
+    is not sure and its ``reason`` says so.
     """
     pixels = picture.pixels
     middle = ((pixels.shape[1] - 1) / 2, (pixels.shape[0] - 1) / 2)
@@ -119,9 +113,11 @@ def find_canvas(
     group, best = groups[0], groups[0].readings[0]
     lead = _lead(groups, best)
     sigma = _sigma(group, best)
-    shape = _shape(picture, best, size_mm)
+    shape = told_by(picture, best.corners, size_mm)
     limit = SURE_SCORE if size_mm and ledge_may_hide(group, best, size_mm) else _limit(shape, best, lead)
     doubts = _doubts(picture, best, lead, sigma, shape, limit)
+    if not shape.told and "ledge" in best.remarks and runs_on(group, best):
+        doubts.append(_LEDGE)
     if doubts and size_mm and (placed := _behind_ledge(picture, groups, size_mm)):
         return placed
     confidence = _confidence(best.seen - limit, lead)
@@ -168,47 +164,9 @@ def _sigma(group: Found, best: Reading) -> Array:
     return np.array(out)
 
 
-@dataclass(frozen=True, kw_only=True)
-class _Shape:
-    """What the size given says of what was found."""
-
-    wrong: bool
-    """It has another shape, and is no canvas of that size."""
-    fits: bool
-    """It has that shape, as nearly as a known focal length can tell."""
-    told: bool
-    """The size and the focal length are known."""
-    doubtful: bool
-    """It has neither that shape nor clearly another."""
-    oblong: float
-    """One less the shorter side over the longer."""
-
-
-def _shape(picture: Picture, best: Reading, size_mm: tuple[float, float] | None) -> _Shape:
-    if size_mm is None:
-        return _Shape(wrong=False, fits=False, told=False, doubtful=False, oblong=0.0)
-    size = (picture.pixels.shape[1], picture.pixels.shape[0])
-    focal = focal_px(size, picture.focal_35mm)
-    seen, other = (
-        float(np.log(views_of(best.corners[None], size, f).aspect[0])) for f in (focal, (1 + _FOCAL) * focal)
-    )
-    off = abs(abs(seen) - abs(float(np.log(size_mm[0] / size_mm[1]))))
-    known = picture.focal_35mm is not None
-    limit = max(_ASPECT_OFF, abs(seen - other)) if known else _ASPECT_GUESSED
-    fits = known and off <= _ASPECT_FITS
-    return _Shape(
-        wrong=off > limit,
-        fits=fits,
-        told=known,
-        doubtful=known and not fits,
-        oblong=1 - min(size_mm) / max(size_mm),
-    )
-
-
-def _doubts(picture: Picture, best: Reading, lead: float, sigma: Array, shape: _Shape, limit: float) -> list[str]:
+def _doubts(picture: Picture, best: Reading, lead: float, sigma: Array, shape: Told, limit: float) -> list[str]:
     """Sentences, the gravest first; none when the canvas is sure."""
     size = (picture.pixels.shape[1], picture.pixels.shape[0])
-    view = views_of(best.corners[None], size, focal_px(size, picture.focal_35mm))
     diagonal = float(np.hypot(*(best.corners[2] - best.corners[0])))
     by_hand = "give its corners by hand"
     doubts = []
@@ -223,14 +181,11 @@ def _doubts(picture: Picture, best: Reading, lead: float, sigma: Array, shape: _
         doubts.append(f"Not sure of the canvas: its edges are too faint or too broken; {by_hand}.")
     if lead < (SURE_LEAD if shape.told else LEAD_UNTOLD):
         doubts.append(f"Not sure of the canvas: two rectangles fit the photo about as well; {by_hand}.")
-    if "ledge" in best.remarks and not shape.told:
-        hidden = "it stands on a ledge that may hide its lower edge, and its size and the focal length do not tell"
-        doubts.append(f"Not sure of the canvas: {hidden}; {by_hand}.")
     told_by_shape = shape.fits and shape.oblong > _OBLONG
-    bordered = "doubtful border" in best.remarks or faint_border(picture.pixels, best.corners, view.aspect[0]) >= CLEAR
+    bordered = "doubtful border" in best.remarks or faint_border(picture.pixels, best.corners, shape.aspect) >= CLEAR
     if (bordered and not told_by_shape) or ("margin" in best.remarks and shape.oblong < _SQUARE):
         doubts.append(f"Not sure of the canvas: a border runs round it that may be a frame or bare canvas; {by_hand}.")
-    if picture.focal_35mm and abs(float(view.skew[0])) > _SKEW:
+    if abs(shape.skew) > _SKEW:
         doubts.append(f"Not sure of the canvas: what was found cannot be a rectangle seen by this camera; {by_hand}.")
     if not np.all(sigma < _PLACED * diagonal):
         doubts.append(f"Not sure of the canvas: too little of an edge is seen to place a corner; {by_hand}.")
@@ -239,7 +194,7 @@ def _doubts(picture: Picture, best: Reading, lead: float, sigma: Array, shape: _
     return doubts
 
 
-def _limit(shape: _Shape, best: Reading, lead: float) -> float:
+def _limit(shape: Told, best: Reading, lead: float) -> float:
     """The score from which on edges are clear enough: a lower one where the shape speaks for them."""
     if shape.fits and shape.oblong >= _SQUARE and lead >= LEAD_FITTING:
         return min(SURE_SCORE, max(FAINTEST, SCORE_FITTING - lead) + best.altered)

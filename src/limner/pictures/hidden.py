@@ -84,14 +84,19 @@ def behind_ledge(
     )
 
 
+def runs_on(group: Found, reading: Reading) -> bool:
+    """Whether the lower edge goes on past a lower corner, as a ledge's does that is wider than the canvas."""
+    lower = group.edges[BOTTOM][group.combinations.pick[reading.index, BOTTOM]]
+    return max(_past(lower, reading.corners[2], -1.0), _past(lower, reading.corners[3], 1.0)) >= _UNSEEN
+
+
 def ledge_may_hide(group: Found, reading: Reading, sides: tuple[float, float]) -> bool:
     """Whether the lower edge runs on, and others with it, as clear, are too low for their width by what a lip hides.
 
     What is too narrow by as much has the canvas's shape again, and the shape tells nothing.
     """
     found = group.combinations
-    lower = group.edges[BOTTOM][found.pick[reading.index, BOTTOM]]
-    if max(_past(lower, reading.corners[2], -1.0), _past(lower, reading.corners[3], 1.0)) < _UNSEEN:
+    if not runs_on(group, reading):
         return False
     seen, given = np.log(found.views.aspect), float(np.log(max(sides) / min(sides)))
     hidden = np.where(np.abs(seen - given) < np.abs(seen + given), seen - given, seen + given)

@@ -26,6 +26,9 @@ class Views:
     eye: Array
     """(k, 3) array: where the camera stands, in widths of the rectangle from its top left: right, down, in front."""
 
+    focal: Array
+    """(k,) array, px: focal length of that camera."""
+
     @property
     def off_axis(self) -> Array:
         """(k,) array, degrees: between the rectangle's normal and the line from its middle to the camera."""
@@ -58,14 +61,17 @@ def square_to(corners: Array) -> Array:
     return np.stack([np.stack(row, axis=-1) for row in rows], axis=-2)
 
 
-def views_of(corners: Array, size: tuple[int, int], focal: float) -> Views:
+def views_of(corners: Array, size: tuple[int, int], focal: float | Array) -> Views:
     """Rectangle and camera from (k, 4, 2) corners, px, for a pinhole whose axis meets the middle of the picture.
+
+    ``focal``: px, one for all or (k,) array.
 
     With K the camera matrix and H the homography from the unit square, the columns of K^-1 H are, up to one factor, the
     rectangle's two sides and its first corner in camera coordinates (Zhang 2000, section 2.3).
     """
     middle = (np.array(size, float) - 1) / 2
-    sides = square_to((corners - middle) / focal)
+    focals = np.broadcast_to(np.asarray(focal, dtype=np.float64), (len(corners),))
+    sides = square_to((corners - middle) / focals[:, None, None])
     across, down, start = (sides[..., k] for k in range(3))
     width, height = np.linalg.norm(across, axis=-1), np.linalg.norm(down, axis=-1)
     r1, r2 = across / width[:, None], down / height[:, None]
@@ -74,4 +80,4 @@ def views_of(corners: Array, size: tuple[int, int], focal: float) -> Views:
     r2 /= np.linalg.norm(r2, axis=-1)[:, None]
     turn = np.stack([r1, r2, np.cross(r1, r2)], axis=-2)
     eye = -np.einsum("kij,kj->ki", turn, start / width[:, None])
-    return Views(aspect=width / height, skew=skew, eye=eye * [1, 1, -1])
+    return Views(aspect=width / height, skew=skew, eye=eye * [1, 1, -1], focal=focals)

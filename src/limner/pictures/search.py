@@ -8,16 +8,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.pictures.layers import Reading, readings
-from limner.pictures.perspective import focal_px, views_of
 from limner.pictures.quads import likely_quads
-from limner.pictures.shape import Misfit, misfit
+from limner.pictures.shape import Misfit, Seen, camera, misfit
 from limner.pictures.sides import Edge, beside, follow
 from limner.pictures.straight import find_lines, working_copy
 from limner.pictures.weigh import Combinations, combinations
 
 Array = NDArray[np.float64]
 
-_GUESSED_35MM = (26.0, 30.0, 23.0, 38.0, 50.0, 75.0)
 _GROUPS = 4
 _APART = 0.035
 """Of the diagonal: quads whose corners differ by less are one and the same to start from."""
@@ -60,26 +58,25 @@ def search(
     ``around``: (x, y), px, a point that is on the canvas. ``sides``: the canvas's two sides, mm, in either order.
     """
     size = (pixels.shape[1], pixels.shape[0])
-    known = (focal_35mm,) if focal_35mm else _GUESSED_35MM
-    focals = tuple(focal_px(size, focal) for focal in known)
+    seen_by = camera(size, focal_35mm, sides)
     lost = misfit(size, focal_35mm, sides)
 
     out: list[Found] = []
-    for corners in _starts(pixels, around, focals, sides):
-        found = _group(pixels, corners, focals, lost)
+    for corners in _starts(pixels, around, seen_by, sides if focal_35mm else None):
+        found = _group(pixels, corners, seen_by, lost)
         if found and all(_apart(found.base, one.base) > _SAME for one in out):
             out.append(found)
     best_score = max((one.score for one in out), default=0.0)
     return sorted(out, key=lambda one: (one.score < best_score - _COMPARABLE, -one.readings[0].score))
 
 
-def _group(pixels: NDArray[np.uint8], corners: Array, focals: tuple[float, ...], lost: Misfit) -> Found | None:
+def _group(pixels: NDArray[np.uint8], corners: Array, seen_by: Seen, lost: Misfit) -> Found | None:
     """The readings about four corners, or ``None`` where a side has no edge."""
     reach = _REACH * float(np.hypot(*(corners[2] - corners[0])))
     edges = [_sides(pixels, corners[k], corners[(k + 1) % 4], reach) for k in range(4)]
     if not min(len(side) for side in edges):
         return None
-    found = combinations(edges, (pixels.shape[1], pixels.shape[0]), focals)
+    found = combinations(edges, (pixels.shape[1], pixels.shape[0]), seen_by)
     wrong = lost(found.corners, found.views)
     base = found.corners[int(np.argmax(found.score - wrong))]
     return Found(base=base, edges=edges, combinations=found, readings=readings(pixels, edges, found, wrong))
@@ -90,22 +87,19 @@ def _apart(some: Array, corners: Array) -> float:
     return float(np.linalg.norm(some - corners, axis=1).max() / np.hypot(*(corners[2] - corners[0])))
 
 
-def _starts(
-    pixels: NDArray[np.uint8], around: Array, focals: tuple[float, ...], sides: tuple[float, float] | None
-) -> list[Array]:
+def _starts(pixels: NDArray[np.uint8], around: Array, seen_by: Seen, sides: tuple[float, float] | None) -> list[Array]:
     lab, scale = working_copy(pixels)
-    size = (pixels.shape[1], pixels.shape[0])
 
     def whole(quads: Array) -> Array:
         return np.asarray((quads + 0.5) / scale - 0.5)
 
     def may_be(quads: Array) -> NDArray[np.bool_]:
-        return _hold(whole(quads), around) & _shaped(whole(quads), size, focals, sides)
+        return _hold(whole(quads), around) & _shaped(whole(quads), seen_by, sides)
 
     across, upright = find_lines(lab)
     quads = whole(likely_quads(across, upright, (lab.shape[1], lab.shape[0]), may_be))
     known: dict[tuple[int, ...], Edge] = {}
-    scores = np.array([_first_score(pixels, quad, 3.0 / scale, known, focals) for quad in quads])
+    scores = np.array([_first_score(pixels, quad, 3.0 / scale, known, seen_by) for quad in quads])
     kept: list[Array] = []
     for k in np.argsort(-scores, kind="stable"):
         diagonal = float(np.hypot(*(quads[k][2] - quads[k][0])))
@@ -123,19 +117,17 @@ def _hold(quads: Array, spot: Array) -> NDArray[np.bool_]:
     return np.asarray(np.all(side[..., 0] * away[..., 1] - side[..., 1] * away[..., 0] > 0, axis=1))
 
 
-def _shaped(
-    quads: Array, size: tuple[int, int], focals: tuple[float, ...], sides: tuple[float, float] | None
-) -> NDArray[np.bool_]:
+def _shaped(quads: Array, seen_by: Seen, sides: tuple[float, float] | None) -> NDArray[np.bool_]:
     """Which of (k, 4, 2) quads have roughly the proportions given, seen by a camera whose focal length is known."""
-    if sides is None or len(focals) > 1:
+    if sides is None:
         return np.ones(len(quads), bool)
-    views = views_of(quads, size, focals[0])
+    views = seen_by(quads)
     off = np.abs(np.log(views.aspect)) - abs(float(np.log(sides[0] / sides[1])))
     return np.asarray((np.abs(off) < _ROUGHLY) & (np.abs(views.skew) < _ROUGHLY))
 
 
 def _first_score(
-    pixels: NDArray[np.uint8], quad: Array, reach: float, known: dict[tuple[int, ...], Edge], focals: tuple[float, ...]
+    pixels: NDArray[np.uint8], quad: Array, reach: float, known: dict[tuple[int, ...], Edge], seen_by: Seen
 ) -> float:
     edges = []
     for k in range(4):
@@ -145,7 +137,7 @@ def _first_score(
             known[key] = follow(pixels, first, second, reach)
         edges.append([known[key]])
     size = (pixels.shape[1], pixels.shape[0])
-    return float(combinations(edges, size, focals).score[0])
+    return float(combinations(edges, size, seen_by).score[0])
 
 
 def _sides(pixels: NDArray[np.uint8], first: Array, second: Array, reach: float) -> list[Edge]:

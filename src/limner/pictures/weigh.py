@@ -7,8 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from limner.pictures.perspective import Views, views_of
+from limner.pictures.perspective import Views
 from limner.pictures.quads import area
+from limner.pictures.shape import Seen
 from limner.pictures.sides import Edge
 
 Array = NDArray[np.float64]
@@ -66,10 +67,10 @@ class Combinations:
         return np.asarray(self.seen @ np.array(list(WEIGHTS.values())))
 
 
-def combinations(edges: list[list[Edge]], size: tuple[int, int], focals: tuple[float, ...]) -> Combinations:
+def combinations(edges: list[list[Edge]], size: tuple[int, int], seen_by: Seen) -> Combinations:
     """Corners and features of every combination of ``edges``: four lists, top, right, bottom, left.
 
-    ``size``: width and height of the picture; ``focals``: focal lengths it may have, px, the likeliest first.
+    ``size``: width and height of the picture; ``seen_by``: what corners look like to its camera.
     """
     counts = [len(side) for side in edges]
     pick = np.stack([axis.ravel() for axis in np.meshgrid(*(np.arange(n) for n in counts), indexing="ij")], axis=1)
@@ -87,7 +88,7 @@ def combinations(edges: list[list[Edge]], size: tuple[int, int], focals: tuple[f
     for passing in (past, over):
         passing[0, :, 3] = 0
         passing[1, :, 2] = 0
-    views = _squarest(corners, size, focals)
+    views = seen_by(corners)
     seen = np.stack(
         [
             held.mean(1),
@@ -107,19 +108,6 @@ def combinations(edges: list[list[Edge]], size: tuple[int, int], focals: tuple[f
     )
     altered = np.clip(altered - _USUAL_CHANGE, 0.0, _MOST_CHANGE).sum(axis=1)
     return Combinations(pick=pick, corners=corners, seen=seen, altered=ALTERED * altered, views=views)
-
-
-def _squarest(corners: Array, size: tuple[int, int], focals: tuple[float, ...]) -> Views:
-    """For each set of corners the view, among those focal lengths, in which its sides are nearest to square."""
-    seen = [views_of(corners, size, focal) for focal in focals]
-    skew = np.stack([views.skew for views in seen])
-    best = np.argmin(np.abs(skew), axis=0)
-    rows = np.arange(len(corners))
-    return Views(
-        aspect=np.stack([views.aspect for views in seen])[best, rows],
-        skew=skew[best, rows],
-        eye=np.stack([views.eye for views in seen])[best, rows],
-    )
 
 
 def _meetings(before: list[Edge], after: list[Edge]) -> Array:
