@@ -61,7 +61,7 @@ def once_more(
         field = field_through(start, sitter.places[fitted], run[fitted] - sitter.places[fitted])
         new = run.copy()
         for rows, near in windows:
-            new[rows] = near.places + local_fits(field, made, near, 1, kept=True).moves
+            new[rows] = near.places + local_fits(field, made, near, 1, kept=True, plain=True).moves
         new = with_wholes(sitter, field, made, new, doubt, which=which, full=True, kept=True)
         change = new - run
         size = (change**2).sum(axis=1)

@@ -43,6 +43,10 @@ once: a window as wide as a lip is thick reads a thicker lip too thin, one that 
 a wider eye ends reads the eye too narrow, and a smaller one follows single strokes. Every third px of the close one and
 every fourth of the wide one, whose planes are softer, tell as much as all, but for the lips: there it is a px less."""
 
+EYE_IN_FULL = (Window(along=0.08, across=0.052, step=3), Window(along=0.104, across=0.06, step=4))
+"""The eye's windows in a painting with all its tones. There the eye as a whole speaks where the paint is calm, and the
+local fits where slips meet: those are then read nearer by smaller windows."""
+
 ROUNDS = 2
 """Of each fit: from the fine flow a third changes nothing that is measured, and on a block-in, whose flat patches pull
 at the fit, every further round leads further astray."""
@@ -125,9 +129,9 @@ def _fit(
     look = LOOKS[which]
     made = planes(brought, look) if shapes is None else planes_of_shapes(brought, shapes, look)
     run, doubt = coarse.copy(), np.zeros(len(coarse))
-    fitted = brought.sitter.kept.made(("windows", which), lambda: _windows(brought.places, which))
+    fitted = brought.sitter.kept.made(("windows", which, full), lambda: _windows(brought.places, which, full=full))
     for rows, windows in fitted:
-        fits = local_fits(start, made, windows, ROUNDS)
+        fits = local_fits(start, made, windows, ROUNDS, plain=full)
         run[rows] = windows.places + fits.moves
         doubt[rows] = fits.sigma
     run = with_wholes(brought.sitter, start, made, run, doubt, which=which, full=full)
@@ -136,12 +140,13 @@ def _fit(
     return once_more(brought.sitter, start, made, fitted, run, doubt, which=which), doubt
 
 
-def _windows(places: Array, which: int) -> list[tuple[NDArray[np.int64], Windows]]:
+def _windows(places: Array, which: int, *, full: bool) -> list[tuple[NDArray[np.int64], Windows]]:
     """Rows of the points that get fits of their own, and the windows round them, by region."""
     line = places[PUPIL_LEFT] - places[PUPIL_RIGHT]
     line = line / np.linalg.norm(line)
+    windows = {**WINDOWS, "eye": EYE_IN_FULL} if full else WINDOWS
     parts = fitted_points().items()
-    return [(rows, windows_round(places[rows], line, WINDOWS[region][which])) for region, rows in parts]
+    return [(rows, windows_round(places[rows], line, windows[region][which])) for region, rows in parts]
 
 
 def _nothing(found: FacePoints, why: NoFit) -> Carried:

@@ -4,8 +4,9 @@ A painter who makes an eye too wide makes all of it so. One polynomial of third 
 by many more px than a fit round one corner, so single strokes say less in it: planted widths of eyes come out a quarter
 nearer, on a block-in openings twice as near. A lower degree follows strokes less, but reads a slip that ends within the
 window smaller than it is: of first degree over the wide window, faithful copies came out 0.1 % nearer and planted
-widths of eyes 0.92 instead of 0.99 of what they are. Where one place departs from the whole by more than the local
-fit's doubt, as a lid drawn alone does, the local fit has its say.
+widths of eyes 0.92 instead of 0.99 of what they are. So the higher degrees count as far as the paint speaks for them,
+where it has all its tones. Where one place departs from the whole by more than the local fit's doubt, as a lid drawn
+alone does, the local fit has its say, and where the whole is bent much, as by several slips that meet in it.
 """
 
 from __future__ import annotations
@@ -31,6 +32,8 @@ _SAY = 0.2
 """Share that a local fit has in any case."""
 _FROM, _TO = 2.0, 4.0
 """Distance between the two, in the local fit's doubt, from which its share grows and at which it is all."""
+_BENT = 1.0
+"""How much a whole is bent (:attr:`~limner.register.local.Fits.bent`) where the local fits have half the say."""
 _CORNER = 0.8
 """Of half the mouth's width: a point farther out is one of its corners."""
 
@@ -118,13 +121,14 @@ def with_wholes(
     """
     run = run.copy()
     for windows, features in sitter.kept.made(("wholes", which), lambda: _placed(sitter, which)):
-        fits = local_fits(start, made, windows, 1 if kept else 2, kept=kept)
+        fits = local_fits(start, made, windows, 1 if kept else 2, kept=kept, plain=full)
+        least = np.maximum(_SAY, fits.bent**2 / (fits.bent**2 + _BENT**2))
         for number, feature in enumerate(features):
             rows = feature.rows[feature.corner] if full else feature.rows
             offsets = feature.offsets[feature.corner] if full else feature.offsets
             there = sitter.places[rows] + fits.beside(offsets, windows.window.degree)[number]
             there = there + at(start, sitter.places[rows]) if kept else there
             apart = np.linalg.norm(there - run[rows], axis=1) / np.maximum(doubt[rows], 1e-6)
-            say = np.clip((apart - _FROM) / (_TO - _FROM), _SAY, 1.0)[:, None]
+            say = np.clip((apart - _FROM) / (_TO - _FROM), least[number], 1.0)[:, None]
             run[rows] = say * run[rows] + (1 - say) * there
     return run
