@@ -178,6 +178,20 @@ def test_a_missing_picture_says_what_to_name(tmp_path: Path) -> None:
     assert "there is no limner.toml" in done.stderr
 
 
+def test_one_picture_alone_is_said_to_be_taken_for_the_painting(tmp_path: Path) -> None:
+    done = run(tmp_path, "sheet", "sitter.png", "--canvas", "400x500mm")
+    assert done.returncode == 2
+    assert "limner sheet REFERENCE PAINTING" in " ".join(done.stderr.split())
+    assert "'sitter.png' alone is taken for the painting" in " ".join(done.stderr.split())
+
+
+@pytest.mark.parametrize("command", ["audit", "sheet"])
+def test_the_reference_that_the_file_names_is_not_set_against_itself(commission: Path, command: str) -> None:
+    done = run(commission, command, "sitter.png", "--canvas", "400x500mm")
+    assert done.returncode == 2
+    assert "Missing the painting: 'sitter.png' is the reference" in " ".join(done.stderr.split())
+
+
 def test_the_file_itself_is_never_written_over(commission: Path) -> None:
     before = (commission / "limner.toml").read_bytes()
     (commission / "own.png").write_bytes(before)

@@ -18,6 +18,7 @@ from limner.errors import UsageError
 from limner.report.jsonout import schema, to_dict
 from limner.report.text import to_text
 from limner.report.view import View
+from limner.report.words import of_placement
 from limner.result import CanvasReport, PictureFacts, Quantity
 from limner.series.take import record_of
 from limner.settings import Settings
@@ -80,6 +81,14 @@ def test_where_it_stands_is_told_in_mm_from_the_edges():
     assert result.placement.meant_by == "as the reference is framed"
     assert set(calls(result).values()) == {"true"}
     assert "Placement:" in to_text(result)
+
+
+def test_a_head_of_a_seldom_size_asks_whether_the_unit_is_right():
+    found = replace(with_placement(audited()).placement, head_height=Quantity(value=230.0, sigma=2.0))
+    asks = "is the size of the canvas right, and its unit?"
+    assert asks not in of_placement(found)
+    for height in (23.0, 2300.0):
+        assert asks in of_placement(replace(found, head_height=Quantity(value=height, sigma=1.0)))
 
 
 @pytest.mark.parametrize(

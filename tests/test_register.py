@@ -27,7 +27,7 @@ from limner.register.belief import Signs, weigh
 from limner.register.bring import FACE, PX_PER_PUPILS, Brought, Sitter, apply, bring, draw, lay, turned_back
 from limner.register.carrying import fitted_points
 from limner.register.flow import agreed, at, dense_flow, turned_round
-from limner.register.local import Fits, Window, local_fits, windows_round
+from limner.register.local import Fits, Window, _plainer, local_fits, windows_round
 from limner.register.repaint import repainted, rule
 from limner.register.tone import Look, Planes, Quality, evened, has_colour, planes
 from limner.register.wholes import with_wholes
@@ -283,6 +283,47 @@ def test_what_is_not_on_the_canvas_is_said_to_be_not_painted_yet(sitter, reader,
     assert not others & set(told.unpainted)
 
 
+def test_where_something_else_is_painted_nothing_is_said_to_be_bare():
+    well = {feature: signs() for feature in FEATURES}
+    empty, other = signs(echo=0.1, likeness=0.1), signs(echo=0.1, likeness=0.1, contrast=0.9)
+    assert set(weigh(well | {"eye_right": empty}).unpainted) == {"eye_right"}
+    assert not weigh(well | {"eye_right": other}).unpainted
+    assert set(weigh(well | {"eye_right": other}).doubts) == {"eye_right"}
+
+
+def test_where_the_paint_does_not_match_one_bare_eye_is_not_told_but_a_bare_canvas_is():
+    unlike = {feature: signs(likeness=0.3) for feature in FEATURES}
+    bare = signs(echo=0.1, likeness=0.1)
+    one = weigh(unlike | {"eye_right": bare})
+    assert one.refused is not None
+    assert not one.unpainted
+    assert "eye_right" in one.doubts
+    canvas = weigh(dict.fromkeys(FEATURES, bare))
+    assert set(canvas.unpainted) == {"eye_right", "eye_left", "brow_right", "brow_left", "nose", "lips"}
+
+
+def test_a_fit_keeps_to_a_stretch_unless_the_paint_speaks_for_a_bend():
+    rng = np.random.default_rng(5)
+    terms, straight = 6, (0, 1, 2)
+    root = rng.standard_normal((3, 2 * terms + 2, 2 * terms + 2))
+    normal = root @ root.transpose(0, 2, 1)
+    whole = rng.standard_normal((3, 2 * terms))
+    whole[1] *= 1e-3  # next to nothing beyond the noise
+    whole[2] *= 1e3
+    less, bent = _plainer(whole, normal, terms)
+    high = [k for k in range(2 * terms) if k % terms not in straight]
+    assert_allclose((whole + less)[1, high], 0, atol=1e-6)
+    assert_allclose((whole + less)[2, high], whole[2, high], rtol=1e-4)
+    assert bent[1] < 0.01
+    assert bent[2] > 100
+    # What the lower terms take on is what least squares gives them once the higher ones are held.
+    change = np.zeros(2 * terms + 2)
+    change[: 2 * terms] = less[0]
+    rest = [k for k in range(2 * terms + 2) if k not in high]
+    solved = np.linalg.solve(normal[0][np.ix_(rest, rest)], -normal[0][np.ix_(rest, high)] @ change[high])
+    assert_allclose(change[[k for k in rest if k < 2 * terms]], solved[: len(rest) - 2], atol=1e-9)
+
+
 def test_the_same_pictures_give_the_same_bytes(sitter):
     pixels, points = sitter
     shown = as_picture(paint(pixels, Brush.random("glazes", 2)))
@@ -409,7 +450,15 @@ def test_a_place_that_departs_from_its_whole_is_left_to_its_own_fit(sitter):
 
 
 def signs(**other: float) -> Signs:
-    well = {"likeness": 0.99, "echo": 1.0, "scatter": 0.001, "stray": 0.002, "sigma": 0.005, "apart": 0.01}
+    well = {
+        "likeness": 0.99,
+        "echo": 1.0,
+        "contrast": 0.3,
+        "scatter": 0.001,
+        "stray": 0.002,
+        "sigma": 0.005,
+        "apart": 0.01,
+    }
     return Signs(**(well | other))
 
 

@@ -107,11 +107,11 @@ class Applied:
 
     config: Config
 
-    def pictures(self, first: Path | None, second: Path | None) -> tuple[Path, Path]:
+    def pictures(self, first: Path | None, second: Path | None, command: str = "audit") -> tuple[Path, Path]:
         """Reference and painting: one name alone is the painting, and the file gives what was left out.
 
         Raises:
-            UsageError: when a picture comes from neither.
+            UsageError: when a picture comes from neither, or when the one named is the file's reference.
         """
         reference, painting = (None, first) if second is None else (first, second)
         reference = reference or self.config.path("reference")
@@ -119,8 +119,15 @@ class Applied:
         missing = [name for name, path in (("reference", reference), ("painting", painting)) if path is None]
         if reference is None or painting is None:
             whence = f"{NAME} does not name it" if self.config.file else f"there is no {NAME} that names it"
+            alone = f"; '{first.name}' alone is taken for the painting" if first is not None and second is None else ""
             raise UsageError(
-                f"Missing the {' and the '.join(missing)}: expected limner audit REFERENCE PAINTING, and {whence}."
+                f"Missing the {' and the '.join(missing)}: expected limner {command} REFERENCE PAINTING, and "
+                f"{whence}{alone}."
+            )
+        if second is None and first is not None and _same(first, reference):
+            raise UsageError(
+                f"Missing the painting: '{first.name}' is the reference that {NAME} names; expected limner {command} "
+                "PAINTING, or REFERENCE PAINTING."
             )
         return reference, painting
 

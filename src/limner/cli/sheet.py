@@ -139,7 +139,7 @@ def sheet(
         reference = reference_of(under, reference, "limner sheet REFERENCE --blank")
         of_painting = None
     else:
-        reference, painting = under.pictures(reference, painting)
+        reference, painting = under.pictures(reference, painting, "sheet")
         of_painting = under.about("painting", painting, points_painting, face_painting, quiet=quiet)
     of_reference = under.about("reference", reference, points_reference, face_reference, quiet=quiet)
     marked = (of_reference.points, of_painting.points if of_painting else None)

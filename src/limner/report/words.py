@@ -74,6 +74,9 @@ def called(measure: MeasureResult) -> str:
     return {"off": "OFF", "slight": "slightly off"}.get(measure.call, measure.call)
 
 
+_USUAL_HEAD = (60.0, 600.0)
+"""Heights of a painted head, mm, outside which the size of the canvas is asked about: a miniature is less, and so is a
+canvas whose centimetres were given as millimetres (limner's choice)."""
 _WHOLE_UNITS = {"percent": " %", "degrees": " degrees", "mm": " mm"}
 _WHOLE_WAYS = {
     "place_x": ("toward picture right", "toward picture left"),
@@ -124,6 +127,8 @@ def of_placement(found: PlacementReport) -> str:
     if found.head_height.value is not None and found.head_height.sigma is not None:
         height, doubt = rounded(found.head_height.value, found.head_height.sigma)
         told += f"; the head is {height} mm high (give or take {doubt})"
+        if not _USUAL_HEAD[0] <= found.head_height.value <= _USUAL_HEAD[1]:
+            told += ", seldom so on a painted portrait: is the size of the canvas right, and its unit?"
     names = {"left": "at the left", "right": "at the right", "top": "above the head", "bottom": "below the chin"}
     room = [f"{mm:.0f} mm {names[edge]}" for edge, mm in found.room.items()]
     told += f". Room: {', '.join(room)}." if room else "."
