@@ -24,7 +24,7 @@ from limner.report.moves import NOTICED, find_moves
 from limner.report.overlay import Overlay
 from limner.report.sidebyside import SideBySide
 from limner.report.window import look_at
-from limner.result import CanvasReport, Quantity
+from limner.result import CanvasReport, Correction, Quantity
 from sample import half_in_shadow, measure, sample
 
 BROW = [index for key in ("bi_left", "bp_left", "bo_left") for index in NAMED_POINTS[key].indices]
@@ -39,7 +39,7 @@ def picture(tone: int, size: tuple[int, int] = (400, 500)) -> Picture:
 
 
 def moved(shift: dict[int, tuple[float, float]], sigma: float = 0.1):
-    """Return the sample with some points painted off by (x, y) px; the pupils are 100 px apart."""
+    """Return the sample with some points painted off by (x, y) px, and called so; the pupils are 100 px apart."""
     result = sample()
     points = result.reference_points.copy()
     for index, by in shift.items():
@@ -50,7 +50,7 @@ def moved(shift: dict[int, tuple[float, float]], sigma: float = 0.1):
         should_be=result.reference_points.copy(),
         point_sigma=np.full(478, sigma),
         scale=replace(result.scale, scale=1.0),
-        measures=tuple(m for m in result.measures if m.call != "not painted yet"),
+        measures=tuple(replace(m, call="off") for m in result.measures if m.call != "not painted yet"),
     )
 
 
@@ -116,6 +116,52 @@ def test_strongest_first_and_no_more_than_asked():
     names = [m.name for m in find_moves(result)]
     assert names == ["chin", "mouth corner, sitter's left", "mouth corner, sitter's right"]
     assert [m.name for m in find_moves(result, most=1)] == ["chin"]
+
+
+def jaw_width(call, sigma=1.0):
+    return measure("jaw_width", "jaw width", "width", 30.0, sigma, call=call)
+
+
+@pytest.mark.parametrize(("call", "arrows"), [("off", 2), ("slight", 2), ("unsure", 0), ("true", 0)])
+def test_an_arrow_only_where_a_measure_that_rests_on_its_point_is_called_off(call, arrows):
+    result = moved({172: (-20.0, 0.0), 397: (20.0, 0.0)})
+    around = measure("face_gap", "outline of the face", "shape", 9.0, 1.0, call="off")
+    assert len(find_moves(replace(result, measures=(jaw_width(call), around)))) == arrows
+
+
+def test_a_point_of_the_outline_is_known_no_better_than_the_width_it_ends():
+    result = moved({172: (-20.0, 0.0), 397: (20.0, 0.0)})
+    sure = find_moves(replace(result, measures=(jaw_width("off", sigma=8.0),)))  # 0.5 of 100 px, 1.96 * 8 %, half
+    assert [move.doubt for move in sure] == pytest.approx([3.92, 3.92])
+    assert find_moves(replace(result, measures=(jaw_width("off", sigma=42.0),))) == []
+
+
+def lowered(unit, name, dy, **changes):
+    """Return a step of the plan that shifts something down by ``dy`` pupil distances."""
+    nothing, much = Quantity(value=None, sigma=None), Quantity(value=dy, sigma=0.01)
+    step = Correction(
+        step=1, level="feature", unit=unit, name=name, centre=(200.0, 300.0), dx=nothing, dy=much, dx_mm=nothing,
+        dy_mm=nothing, along=nothing, across=nothing, turn=nothing, remains=nothing, text=f"{name}: down.", mends=(),
+        left_off=0,
+    )  # fmt: skip
+    return replace(step, **changes)
+
+
+def test_a_step_of_the_plan_that_shifts_a_feature_has_an_arrow():
+    result = replace(moved({}), corrections=(lowered("chin", "the chin", 0.05),))
+    (move,) = find_moves(result)
+    assert (move.name, move.words) == ("chin", ["down 5"])
+    np.testing.assert_allclose(move.end - move.start, (0.0, 5.0))
+
+
+@pytest.mark.parametrize("unit", ["head", "whole"])
+def test_a_step_of_the_whole_head_has_no_arrow_within_the_drawing(unit):
+    assert find_moves(replace(moved({}), corrections=(lowered(unit, "the whole head", 0.05),))) == []
+
+
+def test_a_step_whose_feature_has_an_arrow_gets_no_second_one():
+    result = replace(moved({152: (0.0, -8.0)}), corrections=(lowered("chin", "the chin", 0.05),))
+    assert [move.words for move in find_moves(result)] == [["down 8"]]
 
 
 def test_what_is_not_painted_yet_gets_no_arrow():

@@ -14,6 +14,7 @@ from limner.compare.corrections import WHOLE
 from limner.compare.wording import rounded
 from limner.face.byhand import FACE_IN_PUPILS
 from limner.face.points import FEATURES, NAMED_POINTS
+from limner.report.called import Called
 from limner.report.words import UNIT_LENGTHS
 from limner.result import AuditResult, Correction, MeasureResult
 
@@ -43,6 +44,16 @@ _GROUPS = {
 
 _OF_OUTLINE = {"jaw_right": "jaw", "jaw_left": "jaw", "cheek_right": "face", "cheek_left": "face"}
 """Group of points -> the feature they belong to, where it has another name."""
+
+_OF_STEPS = {
+    "eyes": ("eye_right", "eye_left"),
+    "brows": ("brow_right", "brow_left"),
+    "mouth": ("lips",),
+    "upper_lip": ("lips",),
+    "lower_lip": ("lips",),
+    "face": ("jaw_right", "jaw_left", "cheek_right", "cheek_left", "chin"),
+}
+"""What a step of the plan moves -> the groups of points it moves, where that is not the one of its name."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -79,16 +90,57 @@ def find_moves(result: AuditResult, *, most: int = 8) -> list[Move]:
     """Return the moves, strongest first: past the uncertainty, and past half of what is noticed (as "slight" is).
 
     A feature whose points all go the same way within the uncertainty gets one move. A feature that is not painted yet
-    gets none, nor does one that is held or meant so.
+    gets none, nor does one that is held or meant so, nor one of whose measures none is called off. A step of the plan
+    that shifts a feature without a move is a move itself, so that no plan is without its arrows.
     """
     hidden = features_apart(result) | {m.feature for m in result.measures if m.call == "not painted yet"}
-    unit = _unit(result)
-    moves: list[Move] = []
+    unit, called = _unit(result), Called(result.measures)
+    found: dict[str, list[Move]] = {}
     for feature, keys in _GROUPS.items():
         if not hidden & {feature, _OF_OUTLINE.get(feature, feature)}:
-            moves += _of_feature(result, feature, keys, unit)
-    shown = [m for m in moves if m.weight >= 0.5 * result.settings.strict]
-    return sorted(shown, key=lambda m: -m.weight)[:most]
+            moves = _of_feature(result, feature, keys, unit, called)
+            found[feature] = [m for m in moves if m.weight >= 0.5 * result.settings.strict]
+    planned = [
+        _of_step(result, step, unit)
+        for step in result.corrections
+        if _is_shift(step) and not any(found.get(group) for group in _groups_of(step))
+    ]
+    shown = [move for moves in found.values() for move in moves]
+    room = max(most - len(planned), 0)
+    return sorted([*planned[:most], *sorted(shown, key=_weight)[:room]], key=_weight)
+
+
+def _weight(move: Move) -> float:
+    return -move.weight
+
+
+def _groups_of(step: Correction) -> tuple[str, ...]:
+    return _OF_STEPS.get(step.unit, (step.unit,))
+
+
+def _is_shift(step: Correction) -> bool:
+    """Whether a step shifts a feature; one of the whole head is no move within the drawing."""
+    length = float(np.hypot(step.dx.value or 0.0, step.dy.value or 0.0))
+    within = all(group in _GROUPS for group in _groups_of(step))
+    return within and length > 0 and bool(np.isfinite(step.centre).all())
+
+
+def _of_step(result: AuditResult, step: Correction, unit: float) -> Move:
+    """The shift of a step, from the middle of what it moves."""
+    way = np.array([step.dx.value or 0.0, step.dy.value or 0.0]) * unit
+    doubt = WIDE * max(part.sigma or 0.0 for part in (step.dx, step.dy) if part.value) * unit
+    per_px = _mm_per_px(result) or 100 / unit
+    start = np.array(step.centre, dtype=np.float64)
+    region = NAMED_POINTS[_GROUPS[_groups_of(step)[0]][0]].region
+    noticed = NOTICED.get(region, NOTICED["face"]) * _pupils(result, unit)
+    return Move(
+        name=step.name.removeprefix("the "),
+        start=start,
+        end=start + way,
+        share=way * per_px,
+        doubt=doubt * per_px,
+        weight=float(np.hypot(*way)) / noticed,
+    )
 
 
 def after_stretch(result: AuditResult) -> Correction | None:
@@ -108,7 +160,11 @@ def _mm_per_px(result: AuditResult) -> float | None:
     return result.canvas.mm_per_px.value if result.canvas else None
 
 
-def _of_feature(result: AuditResult, feature: str, keys: tuple[str, ...], unit: float) -> list[Move]:
+def _pupils(result: AuditResult, unit: float) -> float:
+    return unit if result.scale.by == "pupils" else unit * FACE_IN_PUPILS
+
+
+def _of_feature(result: AuditResult, feature: str, keys: tuple[str, ...], unit: float, called: Called) -> list[Move]:
     is_at, should, sigma = _places(result, keys)
     there = np.isfinite(is_at).all(axis=1) & np.isfinite(should).all(axis=1) & np.isfinite(sigma)
     if not there.any():
@@ -116,9 +172,11 @@ def _of_feature(result: AuditResult, feature: str, keys: tuple[str, ...], unit: 
     keys = tuple(key for key, known in zip(keys, there, strict=True) if known)
     is_at, should, sigma = is_at[there], should[there], sigma[there]
     way = should - is_at
-    limit = np.maximum(WIDE * sigma, _doubt_of_place(result.measures, feature) / 100 * unit)
-    pupils = unit if result.scale.by == "pupils" else unit * FACE_IN_PUPILS
-    noticed = NOTICED.get(NAMED_POINTS[keys[0]].region, NOTICED["face"]) * pupils
+    stands = np.array([called.doubt_of_end(key) for key in keys]) * unit
+    stands = np.maximum(stands, _doubt_of_place(result.measures, feature) / 100 * unit)
+    limit = np.maximum(WIDE * sigma, stands)
+    off = [called.off(key) for key in keys]
+    noticed = NOTICED.get(NAMED_POINTS[keys[0]].region, NOTICED["face"]) * _pupils(result, unit)
 
     def move(name: str, start: Array, shift: Array, doubt: float) -> Move:
         return Move(
@@ -137,10 +195,14 @@ def _of_feature(result: AuditResult, feature: str, keys: tuple[str, ...], unit: 
     whole = float(np.hypot(*mean))
     together = len(keys) > 1 and whole > common and bool((apart_by <= np.maximum(limit, _ALIKE * whole)).all())
     if together:
+        if not any(off):
+            return []
         return [move(f"the whole {_feature_name(feature)}", is_at.mean(axis=0), mean, common)]
-    apart = zip(keys, is_at, way, limit, strict=True)
+    apart = zip(keys, is_at, way, limit, off, strict=True)
     return [
-        move(NAMED_POINTS[key].name, at, shift, doubt) for key, at, shift, doubt in apart if np.hypot(*shift) > doubt
+        move(NAMED_POINTS[key].name, at, shift, doubt)
+        for key, at, shift, doubt, told in apart
+        if told and np.hypot(*shift) > doubt
     ]
 
 
