@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from limner.errors import UsageError
-from limner.face.points import NAMED_POINTS
+from limner.face.points import FEATURES, NAMED_POINTS
 from limner.pictures.picture import Picture
 from limner.report.chalk import Look, Sheet, dashes, smooth, text_width, wrapped
 from limner.report.labels import stacked
@@ -62,6 +62,18 @@ def shaded(result):
 def test_noticed_shifts_are_the_published_ones():
     published = {"eye": 2.0, "mouth": 3.0, "brow": 3.5, "nose": 4.0, "face": 6.0}
     assert {region: round(mm / MEAN_PUPIL_DISTANCE, 3) for region, mm in published.items()} == NOTICED
+
+
+def test_no_outline_leaves_the_picture_for_the_words_beside_it():
+    face = FEATURES["face"].indices
+    result, canvas = moved(dict.fromkeys(face[: len(face) // 2], (300.0, 0.0))), picture(120)
+    window = look_at(canvas, np.vstack([result.painting_points, result.should_be]), height=600)
+    drawn = Overlay(layers=["painted"], height=600)(result, canvas)[: window.picture.height]
+    columns = np.flatnonzero((drawn.astype(int) == Look().red).all(axis=2).any(axis=0))
+    left = (drawn.shape[1] - window.picture.width) // 2
+    assert len(columns) > 100  # it is drawn where it lies on the picture
+    assert left - 2 <= columns.min()
+    assert columns.max() <= left + window.picture.width + 2
 
 
 def test_no_move_where_nothing_is_off():

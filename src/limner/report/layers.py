@@ -82,6 +82,11 @@ class Scene:
         """(2,) array, px of the sheet: a named point among (478, 2) points of the painting; NaN where it is not."""
         return self.place(points[list(NAMED_POINTS[key].indices)].mean(axis=0))
 
+    def shown(self, curve: Array) -> list[Array]:
+        """Return the stretches of an (N, 2) curve on the sheet that lie on the picture: beyond it stand the words."""
+        there = ((curve >= self.corner) & (curve <= self.corner + self.window.picture.size)).all(axis=1)
+        return known_runs(np.where(there[:, None], curve, np.nan))
+
     @property
     def hidden(self) -> frozenset[str]:
         """Features that are not painted yet."""
@@ -108,8 +113,8 @@ def painted(pen: Pen, scene: Scene) -> None:
     for name in DRAWN:
         outline = scene.place(scene.result.painting_points[list(FEATURES[name].indices)])
         if name not in scene.hidden and np.isfinite(outline).all():
-            curve = smooth(outline, closed=FEATURES[name].closed)
-            pen.line(curve, pen.look.red, dashed=True, width=0.8 * pen.look.line)
+            for curve in scene.shown(smooth(outline, closed=FEATURES[name].closed)):
+                pen.line(curve, pen.look.red, dashed=True, width=0.8 * pen.look.line)
     _big_shape(pen, scene, scene.result.more_points, dashed=True)
 
 
@@ -118,7 +123,8 @@ def belongs(pen: Pen, scene: Scene) -> None:
     for name in DRAWN:
         outline = scene.place(scene.result.should_be[list(FEATURES[name].indices)])
         if np.isfinite(outline).all():
-            pen.line(smooth(outline, closed=FEATURES[name].closed), pen.look.white)
+            for curve in scene.shown(smooth(outline, closed=FEATURES[name].closed)):
+                pen.line(curve, pen.look.white)
     _big_shape(pen, scene, scene.result.more_should_be, dashed=False)
 
 
