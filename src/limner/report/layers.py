@@ -85,7 +85,7 @@ class Scene:
     def shown(self, curve: Array) -> list[Array]:
         """Return the stretches of an (N, 2) curve on the sheet that lie on the picture: beyond it stand the words."""
         there = ((curve >= self.corner) & (curve <= self.corner + self.window.picture.size)).all(axis=1)
-        return known_runs(np.where(there[:, None], curve, np.nan))
+        return known_runs(np.where(np.asarray(there)[:, None], curve, np.nan))
 
     @property
     def hidden(self) -> frozenset[str]:
