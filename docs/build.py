@@ -64,7 +64,7 @@ def overlay_picture(session: int = 3, width: int = 960, colours: int = 160) -> I
     with tempfile.TemporaryDirectory() as folder:
         demo = [sys.executable, str(HERE.parent / "demo" / "run.py"), folder, str(session)]
         subprocess.run(demo, check=True, stdout=subprocess.DEVNULL)
-        with Image.open(Path(folder) / f"session-{session}-overlay.png") as picture:
+        with Image.open(Path(folder) / f"easel-{session}-overlay.png") as picture:
             height = round(picture.height * width / picture.width)
             small = picture.convert("RGB").resize((width, height), Image.Resampling.LANCZOS)
     return small.quantize(colours, method=Image.Quantize.MAXCOVERAGE, dither=Image.Dither.NONE)
