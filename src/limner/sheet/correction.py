@@ -134,12 +134,18 @@ def _number(text: str, at: tuple[float, float], pen: Pen, *, film: bool) -> list
     ]
 
 
+_NUMBERS = (
+    "Numbers: the steps below. An arrow goes from where it is painted to where it has to be; a dot without one is the "
+    "middle of what only changes its size or turn, of a pair the place between the two."
+)
+
+
 def _lines(*, film: bool, placed: bool) -> Section:
     rows = [Note(text="where the sitter's features belong", pen=ON_FILM if film else BELONGS)]
     if not film:
         rows.append(Note(text="as painted", pen=PAINTED))
     rows.append(Note(text="edge of the canvas", pen=EDGE))
-    rows.append(Note(text="Numbered arrows: the steps below, each from where it is painted to where it has to be."))
+    rows.append(Note(text=_NUMBERS))
     rows.append(Note(text="Sides are the sitter's own: sitter's left = picture right."))
     if placed:
         rows.append(Note(text=PLACE_FIRST))
