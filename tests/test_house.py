@@ -209,3 +209,10 @@ def test_ci_runs_what_the_readme_says():
     assert script[-2:] == ["make lint", "make test"]
     assert "make test" in (ROOT / "README.md").read_text(encoding="utf-8")
     assert (ROOT / ".ci" / "run").stat().st_mode & 0o100
+
+
+def test_every_test_has_the_same_name_each_time(request):
+    """Processes that share the tests out must find the same ones; bytes with a time among them name it anew."""
+    names = [item.nodeid for item in request.session.items]
+    assert request.node.nodeid in names
+    assert [name for name in names if "\\x" in name or not name.isprintable()] == []

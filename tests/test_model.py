@@ -158,7 +158,7 @@ def test_a_part_file_is_not_taken_for_a_kept_one(cache):
     assert model_status().state == "absent"
 
 
-@pytest.mark.parametrize("content", [b"", b"not a zip", whole_bundle()[:60]])
+@pytest.mark.parametrize("content", [b"", b"not a zip", whole_bundle()[:60]], ids=["nothing", "words", "half a bundle"])
 def test_an_own_file_that_is_no_bundle_is_refused(tmp_path, content):
     path = tmp_path / "own.task"
     path.write_bytes(content)
