@@ -90,6 +90,24 @@ def test_top_down_goes_from_the_brows_to_the_chin():
     assert len(top_down([result(id_, 1.0) for id_ in CATALOGUE])) == len(CATALOGUE)
 
 
+def test_of_two_findings_of_one_level_the_surer_is_told_first():
+    assert ALL["brow_length_left"].about.level == ALL["lower_lip"].about.level
+    brow = result("brow_length_left", 22.0, sigma=18 / 1.96)
+    assert [line.split(":")[0] for line in told(brow, result("lower_lip", 12.0, sigma=3 / 1.96))] == [
+        "The lower lip is painted too thick",
+        "The sitter's left brow is painted too long",
+    ]
+    assert "left brow" in told(brow, result("lower_lip", 12.0, sigma=9 / 1.96))[0]
+    assert "left brow" in told(result("brow_length_left", 22.0), result("lower_lip", 12.0))[0]
+
+
+def test_the_five_that_are_told_are_those_that_are_surely_there():
+    sure = ("nose_width", "mouth_width", "upper_lip", "lower_lip", "brow_slant_right")
+    lines = told(result("brow_length_left", 22.0, sigma=11.0), *(result(id_, 12.0) for id_ in sure))
+    assert len(lines) == LINES
+    assert not any("left brow" in line for line in lines)
+
+
 @pytest.mark.parametrize(
     ("id_", "deviation", "sentence"),
     [

@@ -201,6 +201,34 @@ def test_mend_first_has_the_order_of_the_plan():
     assert max(result.off, key=lambda m: m.weight).feature not in ("eye_left", "eye_right")
 
 
+def less_sure(result: AuditResult, feature: str, share: float) -> AuditResult:
+    """The same audit with the give or take of what is off about a feature as large as this share of it."""
+    measures = tuple(
+        replace(m, sigma=share * abs(m.deviation) / 1.96) if m.call == "off" and feature in m.feature else m
+        for m in result.measures
+    )
+    return with_plan(replace(result, measures=measures))
+
+
+def test_of_two_pairs_the_one_that_is_surely_off_goes_first():
+    painted = norms.widened(norms.widened(norms.norms_mm(), norms.EYE_LEFT, 1.12), norms.EYE_RIGHT, 1.12)
+    both = [*FEATURES["brow_left"].indices, *FEATURES["brow_right"].indices]
+    sure = judged(norms.moved(painted, both, 0.0, -7.0))
+    assert [step.unit for step in sure.corrections] == ["brows", "eyes"]
+    assert list(dict.fromkeys(about(line) for line in sure.mend_first)) == ["brow", "eye"]
+    unsure = less_sure(sure, "brow", 0.9)
+    assert max(unsure.off, key=lambda m: m.weight).feature.startswith("brow"), "the brows are off by more, as before"
+    assert [step.unit for step in unsure.corrections] == ["eyes", "brows"]
+    assert list(dict.fromkeys(about(line) for line in unsure.mend_first)) == ["eye", "brow"]
+
+
+def test_however_unsure_a_pair_it_stays_before_one_feature():
+    painted = norms.widened(norms.widened(norms.norms_mm(), norms.EYE_LEFT, 1.15), norms.EYE_RIGHT, 1.15)
+    result = less_sure(judged(norms.moved(painted, norms.MOUTH, 0.0, 7.0)), "eye", 0.7)
+    assert [step.unit for step in result.corrections] == ["eyes", "mouth"]
+    assert about(result.mend_first[0]) == "eye"
+
+
 @pytest.mark.parametrize("height", [1.0, 1.15])
 def test_eyes_painted_too_large_are_no_move_of_the_brows(height):
     painted = norms.norms_mm()

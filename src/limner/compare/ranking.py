@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from limner.compare.calibration import WIDE
 from limner.compare.wording import finding, finding_of_both
 from limner.measure.declare import Measure
 from limner.result import Call, MeasureResult
@@ -68,30 +69,42 @@ def top_down(measures: Sequence[MeasureResult]) -> tuple[MeasureResult, ...]:
     return tuple(sorted(measures, key=lambda m: place.get(m.feature, len(place))))
 
 
+def surely(measure: MeasureResult) -> float:
+    """How heavy what is surely there is: the deviation less its give or take, as a share of what a viewer notices.
+
+    It says what to mend first among what is equally large: 12 %, give or take 3, goes before 22 %, give or take 18, for
+    nine percent of the one are surely there, and four of the other. 0 where nothing is.
+    """
+    if measure.deviation is None or measure.sigma is None or not measure.threshold:
+        return 0.0
+    return max(abs(measure.deviation) - WIDE * measure.sigma, 0.0) / measure.threshold
+
+
 def mend_first(measures: Sequence[MeasureResult], catalogue: Mapping[str, Measure]) -> tuple[str, ...]:
     """What to mend first where there is no plan, at most five plain sentences, large shapes before small.
 
     Measures that tell one story (the mouth line against the eye line, and one mouth corner against the other) give one
     sentence, the strongest; what follows from another finding (:data:`FOLLOWS`) is not told again. Area, outline and
     alignments are told only where nothing plainer is off about that feature. The five heaviest stories, large shapes
-    counting for more, are told in the order of mending: what all the rest depends on, the big shapes, the parts.
+    counting for more, are told in the order of mending: what all the rest depends on, the big shapes, the parts. How
+    heavy a story is says what is surely there of it (:func:`surely`).
     """
     told = stories(measures, catalogue)
     if not told:
         return (_nothing_left(measures),)
-    told.sort(key=lambda story: -story[0].weight * LARGE_FIRST ** catalogue[story[0].id].about.level)
+    told.sort(key=lambda story: -surely(story[0]) * LARGE_FIRST ** catalogue[story[0].id].about.level)
     told = told[:LINES]
     told.sort(key=lambda story: _place(catalogue[story[0].id], story[0]))
     return tuple(told_of(story, catalogue) for story in told)
 
 
 def stories(measures: Sequence[MeasureResult], catalogue: Mapping[str, Measure]) -> list[list[MeasureResult]]:
-    """What is off, one list for each thing that is wrong, heaviest first; what follows from another is left out."""
+    """What is off, one list for each thing that is wrong, surest first; what follows from another is left out."""
     off = [m for m in measures if m.call == "off" and m.id in catalogue]
     deviations = {m.id: m.deviation or 0.0 for m in off}
     off = [m for m in off if not _follows(m, deviations)]
     found: dict[tuple[str, str], list[MeasureResult]] = {}
-    for result in sorted(off, key=lambda m: -m.weight):
+    for result in sorted(off, key=lambda m: -surely(m)):
         found.setdefault(catalogue[result.id].story, []).append(result)
     plain = {feature for feature, aspect in found if aspect not in AFTERTHOUGHTS}
     return [story for (part, aspect), story in found.items() if aspect not in AFTERTHOUGHTS or part not in plain]
@@ -112,8 +125,8 @@ def outlines_told_plainer(measures: Sequence[MeasureResult], catalogue: Mapping[
 
 
 def _place(measure: Measure, result: MeasureResult) -> tuple[int, bool, float]:
-    """Where a finding stands in the order of mending: by level, the head before what is in it, then by weight."""
-    return measure.about.level, measure.family != "head", -result.weight
+    """Where a finding stands in the order of mending: by level, the head before what is in it, then what is sure."""
+    return measure.about.level, measure.family != "head", -surely(result)
 
 
 def _follows(measure: MeasureResult, off: Mapping[str, float]) -> bool:

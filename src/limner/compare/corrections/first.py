@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from limner.compare.corrections.units import FACE, FEATURE_UNITS, PAIRS
-from limner.compare.ranking import LARGE_FIRST, LINES, stories, told_of
+from limner.compare.ranking import LARGE_FIRST, LINES, stories, surely, told_of
 from limner.measure.catalogue import CATALOGUE, between
 from limner.measure.declare import Measure
 from limner.measure.heads import HEADS
@@ -28,6 +28,7 @@ class _Row:
     own: bool
     """Whether that step brings it in and moves its feature."""
     weight: float
+    """Of what is surely there, large shapes counting for more."""
     whole: bool
     """Whether it is about the whole head."""
 
@@ -35,8 +36,8 @@ class _Row:
 def lines(result: AuditResult, plan: Sequence[Correction]) -> tuple[str, ...]:
     """At most five plain sentences, each about what the plan mends, in its order.
 
-    Every step is told by what is off most of what it mends; where there is room left, other findings stand with the
-    step that mends them. What no step mends comes first where it is about the whole head, else last.
+    Every step is told by what is most surely off of what it mends; where there is room left, other findings stand with
+    the step that mends them. What no step mends comes first where it is about the whole head, else last.
     """
     own = {m.id: m for m in (between(*ends) for ends in result.settings.between)}
     catalogue: Mapping[str, Measure] = {**CATALOGUE, **HEADS, **own}
@@ -47,7 +48,7 @@ def lines(result: AuditResult, plan: Sequence[Correction]) -> tuple[str, ...]:
             continue
         mended = [by_id[id_] for id_ in step.mends if id_ in by_id and by_id[id_].feature in _FEATURES[step.unit]]
         if mended:
-            rows.append(_row([max(mended, key=lambda m: m.weight)], [step], catalogue))
+            rows.append(_row([max(mended, key=surely)], [step], catalogue))
     leading: dict[int | None, _Row] = {row.step: row for row in sorted(rows, key=lambda row: (row.own, row.weight))}
 
     def place(row: _Row) -> tuple[int, float]:
@@ -64,13 +65,14 @@ def _row(story: Story, plan: Sequence[Correction], catalogue: Mapping[str, Measu
     """A story and the step that mends it: the one foreseen to bring it in, else the first that moves its feature."""
     ids, worst = {m.id for m in story}, story[0]
     mending = next((step for step in plan if ids & set(step.mends)), None)
-    moving = next((step for step in plan if worst.feature in _FEATURES[step.unit]), None)
+    features = {m.feature for m in story}
+    moving = next((step for step in plan if features & _FEATURES[step.unit]), None)
     step = mending or moving
     measure = catalogue[worst.id]
     return _Row(
         story=story,
         step=None if step is None else step.step,
         own=mending is not None and worst.feature in _FEATURES[mending.unit],
-        weight=worst.weight * LARGE_FIRST**measure.about.level,
+        weight=surely(worst) * LARGE_FIRST**measure.about.level,
         whole=measure.family == "head" or not measure.about.level,
     )

@@ -18,6 +18,7 @@ from limner.compare.corrections.fit import WAYS, Fit, fit, moved
 from limner.compare.corrections.foresee import Foresight
 from limner.compare.corrections.say import Told, kept_ways, sentence, told_in
 from limner.compare.corrections.units import FACE, FEATURE_UNITS, PAIRS, Unit, rows_of, without
+from limner.compare.ranking import surely
 from limner.face.facepoints import PUPIL_LEFT, PUPIL_RIGHT
 from limner.measure.catalogue import CATALOGUE
 from limner.result import AuditResult, Correction, MeasureResult, Quantity
@@ -103,25 +104,63 @@ def after(result: AuditResult) -> Array:
     return points
 
 
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Try:
+    """One unit moved, from the points as they then are."""
+
+    unit: Unit
+    fit: Fit
+    kept: frozenset[str]
+    after: Array
+    foreseen: Mapping[str, float]
+    helped: tuple[str, ...]
+    """Ids of the measures off that it brings in, or nearer."""
+
+
 def _steps(ground: _Ground) -> Iterator[Correction]:
     painted, foresight = ground.result.painting_points, ground.foresight
     still: Mapping[str, float] = foresight.start
     number = 0
-    held = held_rows(ground.result)
-    for whole in (FACE, *_heaviest_first(PAIRS, ground), *_heaviest_first(FEATURE_UNITS, ground)):
-        unit = without(whole, held)
-        found = None if unit is None else _fitted(unit, painted, ground)
-        if unit is None or found is None:
-            continue
-        one, kept = found
-        after = moved(unit, painted, one.amounts)
-        foreseen = foresight.after(after, rows_of(unit), still)
-        if not _serves(foresight, still, foreseen):
-            continue
-        foreseen = foresight.settled(after, foreseen)
-        number += 1
-        yield _told(number, unit, one, kept, (painted, after), (still, foreseen), ground)
-        painted, still = after, foreseen
+    for level in ((FACE,), PAIRS, FEATURE_UNITS):
+        for unit in _surest_first(level, painted, still, ground):
+            one = _tried(unit, painted, still, ground)
+            if one is None:
+                continue
+            foreseen = foresight.settled(one.after, one.foreseen)
+            number += 1
+            yield _told(number, one, painted, (still, foreseen), ground)
+            painted, still = one.after, foreseen
+
+
+def _tried(whole: Unit, painted: Array, still: Mapping[str, float], ground: _Ground) -> _Try | None:
+    """The unit moved as it has to; ``None`` where that is not known, or serves nothing."""
+    unit = without(whole, held_rows(ground.result))
+    found = None if unit is None else _fitted(unit, painted, ground)
+    if unit is None or found is None:
+        return None
+    one, kept = found
+    after = moved(unit, painted, one.amounts)
+    foreseen = ground.foresight.after(after, rows_of(unit), still)
+    helped = _helped(ground.foresight, still, foreseen)
+    if not helped:
+        return None
+    return _Try(unit=unit, fit=one, kept=kept, after=after, foreseen=foreseen, helped=helped)
+
+
+def _surest_first(units: Sequence[Unit], painted: Array, still: Mapping[str, float], ground: _Ground) -> Sequence[Unit]:
+    """Units of one level by the measure each helps of which most is surely off, then by what is off about them."""
+    if len(units) == 1:
+        return units
+    about: dict[str, float] = {}
+    for measure in ground.off:
+        about[measure.feature] = max(about.get(measure.feature, 0.0), surely(measure))
+
+    def place(unit: Unit) -> tuple[float, float]:
+        one = _tried(unit, painted, still, ground)
+        helps = max((surely(ground.by_id[id_]) for id_ in one.helped), default=0.0) if one else 0.0
+        return -helps, -max(about.get(feature, 0.0) for feature in (*unit.features, unit.id))
+
+    return sorted(units, key=place)
 
 
 def _fitted(unit: Unit, painted: Array, ground: _Ground) -> tuple[Fit, frozenset[str]] | None:
@@ -166,31 +205,22 @@ def _shared(unit: Unit, pair: Fit, painted: Array, ground: _Ground) -> frozenset
     return shared
 
 
-def _heaviest_first(units: Sequence[Unit], ground: _Ground) -> list[Unit]:
-    """Units of one level by how far, for their size, the measures about them are off."""
-    weight: dict[str, float] = {}
-    for measure in ground.off:
-        weight[measure.feature] = max(weight.get(measure.feature, 0.0), measure.weight)
-    return sorted(units, key=lambda unit: -max(weight.get(f, 0.0) for f in (*unit.features, unit.id)))
-
-
-def _serves(foresight: Foresight, before: Mapping[str, float], after: Mapping[str, float]) -> bool:
-    """Whether the step helps something that is still off, and brings nothing off that was not."""
+def _helped(foresight: Foresight, before: Mapping[str, float], after: Mapping[str, float]) -> tuple[str, ...]:
+    """Ids of what is still off and is helped by a step; none where it brings something off that was not."""
     off, then = foresight.off(before), foresight.off(after)
-    helped = any(id_ not in then or abs(after[id_]) < (1 - SERVES) * abs(before[id_]) for id_ in off)
-    return helped and len(then) <= len(off)
+    helped = (id_ for id_ in off if id_ not in then or abs(after[id_]) < (1 - SERVES) * abs(before[id_]))
+    return tuple(helped) if len(then) <= len(off) else ()
 
 
 def _told(
     number: int,
-    unit: Unit,
-    one: Fit,
-    kept: frozenset[str],
-    points: tuple[Array, Array],
+    tried: _Try,
+    painted: Array,
     foreseen: tuple[Mapping[str, float], Mapping[str, float]],
     ground: _Ground,
 ) -> Correction:
-    result, (painted, after), foresight = ground.result, points, ground.foresight
+    result, foresight = ground.result, ground.foresight
+    unit, one, kept, after = tried.unit, tried.fit, tried.kept, tried.after
     before, then = (foresight.off(now) for now in foreseen)
     rows = [row for part in unit.parts for row in part.rows]
     x, y = painted[rows].mean(axis=0)
