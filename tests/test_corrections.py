@@ -19,6 +19,7 @@ from limner.compare.corrections import after, planned, with_plan
 from limner.compare.corrections.fit import Fit, design, moved
 from limner.compare.corrections.say import Told, kept_ways, sentence
 from limner.compare.corrections.units import FACE, FEATURE_UNITS, PAIRS
+from limner.compare.millimetres import with_millimetres
 from limner.compare.wording import rounded
 from limner.face.byhand import FACE_IN_PUPILS
 from limner.face.points import FEATURES
@@ -46,6 +47,7 @@ def judged(painted: np.ndarray, canvas: CanvasReport | None = None, hold: Hold =
     there = norms.face_points(place, noise=0.5, seed=1)
     found = compare(reference, there, carried=carried, stage="finish", settings=settings)
     result = sample(
+        reference=replace(sample().reference, pupil_distance=apart_px(reference.mean)),
         settings=settings,
         scale=found.scale,
         measures=found.measures,
@@ -55,7 +57,24 @@ def judged(painted: np.ndarray, canvas: CanvasReport | None = None, hold: Hold =
         point_sigma=found.point_sigma,
         canvas=canvas,
     )
-    return with_plan(set_apart(result))
+    return with_plan(set_apart(with_millimetres(result)))
+
+
+def apart_px(points: np.ndarray) -> float:
+    return float(np.linalg.norm(points[473] - points[468]))
+
+
+def canvas_known(share: float = 0.0) -> CanvasReport:
+    """A canvas on which the placed norm faces are as large as in life; its millimetre known to so much, one sigma."""
+    return CanvasReport(
+        found_by="hand",
+        sure=True,
+        reason="Given.",
+        corners=(),
+        size_mm=(400.0, 500.0),
+        mm_per_px=Quantity(value=1 / MM, sigma=share / MM),
+        off_axis=0.0,
+    )
 
 
 def one(result: AuditResult, unit: str) -> Correction:
@@ -80,16 +99,7 @@ def test_a_mouth_painted_too_low_is_moved_up_by_as_much():
 
 
 def test_on_a_canvas_of_known_size_it_is_told_in_millimetres():
-    canvas = CanvasReport(
-        found_by="hand",
-        sure=True,
-        reason="Given.",
-        corners=(),
-        size_mm=(400.0, 500.0),
-        mm_per_px=Quantity(value=1 / MM, sigma=0.0),
-        off_axis=0.0,
-    )
-    step = one(judged(norms.moved(norms.norms_mm(), norms.MOUTH, 5.0, 0.0), canvas), "mouth")
+    step = one(judged(norms.moved(norms.norms_mm(), norms.MOUTH, 5.0, 0.0), canvas_known()), "mouth")
     assert step.dx_mm.value == pytest.approx(-5.0, abs=0.3)
     assert "mm toward picture left" in step.text
 

@@ -107,12 +107,13 @@ def examine(
         evened_points=compared.evened_points,
     )
     from limner.compare.apart import set_apart
+    from limner.compare.millimetres import with_millimetres
     from limner.compare.wholeplan import with_whole_plan
     from limner.values.apart import set_values_apart
     from limner.values.read import with_values
 
     lamps = lamp_photos(painted, settings, lambda: _mesh(settings.model), step)
-    valued = with_values(result, sitter.picture, painted.picture, lamps)
+    valued = with_values(with_millimetres(result), sitter.picture, painted.picture, lamps)
     result = with_whole_plan(set_values_apart(set_apart(valued)))
     return Examined(result=result, reference=sitter.picture, painting=painted.picture, lamps=lamps)
 
@@ -223,7 +224,7 @@ def _load_what_comes_after() -> None:
     """Import the later rooms while the detector works, which does not need the interpreter."""
     for module in (
         *("limner.register", "shapely", "limner.compare.stage", "limner.compare.assemble", "limner.compare.apart"),
-        *("limner.compare.wholeplan", "limner.values.read", "limner.values.apart"),
+        *("limner.compare.millimetres", "limner.compare.wholeplan", "limner.values.read", "limner.values.apart"),
     ):
         import_module(module)
 

@@ -1,4 +1,4 @@
-"""What a result tells as a whole: the steps of the plan, the place on the canvas, the whole face, what is set apart."""
+"""What a result tells as a whole: the plan, the canvas and the place on it, the whole face, what is set apart."""
 
 from __future__ import annotations
 
@@ -56,6 +56,30 @@ class Correction:
     """Ids of the measures off before this step and predicted true, or slight, after it."""
     left_off: int
     """How many measures are predicted to be off after it."""
+
+
+FoundBy = Literal["photo", "hand", "whole picture", "nothing"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class CanvasReport:
+    """The canvas in the photo: where it was found, and what one px of the painting is on it."""
+
+    found_by: FoundBy
+    """Its edges in the photo; corners given by hand; the picture is the canvas, or a crop of it, by the painter's word;
+    or it was not found, and nothing was straightened."""
+    sure: bool
+    reason: str
+    """One plain sentence: what was taken for the canvas, or why none was."""
+    corners: tuple[tuple[float, float], ...]
+    """Top left, top right, bottom right, bottom left, px of the stored photo; empty where there are none."""
+    size_mm: tuple[float, float] | None
+    """Width and height as taken; ``None`` when not given."""
+    mm_per_px: Quantity
+    """Millimetres on the canvas per px of the decoded (straightened) painting; no value without canvas and size. Its
+    sigma holds what size, edges and lens leave open."""
+    off_axis: float | None
+    """Degrees between the camera's line of sight and straight in front of the canvas; ``None`` if not known."""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -13,7 +13,9 @@ from limner.notices import Notice
 from limner.planresult import (
     Apart,
     Call,
+    CanvasReport,
     Correction,
+    FoundBy,
     Level,
     PlacementReport,
     Quantity,
@@ -86,6 +88,11 @@ class MeasureResult:
     """Who gave the painting's points."""
     source: str
     """Where the threshold comes from."""
+    deviation_mm: Quantity = field(default_factory=lambda: Quantity(value=None, sigma=None))
+    """The deviation in millimetres on the canvas; no value for angles, areas and what outlines share, nor where the
+    size of the canvas is not known. Its sigma holds that of the canvas's size too."""
+    threshold_mm: float | None = None
+    """The threshold in the same millimetres."""
 
     @property
     def weight(self) -> float:
@@ -247,30 +254,6 @@ class ScaleReport:
     by: Literal["pupils", "n-gn"] = "pupils"
     """The length that is 1 in every value, and that ``eyes`` compares: between the pupils, or where one of them is not
     there, from the root of the nose to the chin."""
-
-
-FoundBy = Literal["photo", "hand", "whole picture", "nothing"]
-
-
-@dataclass(frozen=True, kw_only=True)
-class CanvasReport:
-    """The canvas in the photo: where it was found, and what one px of the painting is on it."""
-
-    found_by: FoundBy
-    """Its edges in the photo; corners given by hand; the picture is the canvas, or a crop of it, by the painter's word;
-    or it was not found, and nothing was straightened."""
-    sure: bool
-    reason: str
-    """One plain sentence: what was taken for the canvas, or why none was."""
-    corners: tuple[tuple[float, float], ...]
-    """Top left, top right, bottom right, bottom left, px of the stored photo; empty where there are none."""
-    size_mm: tuple[float, float] | None
-    """Width and height as taken; ``None`` when not given."""
-    mm_per_px: Quantity
-    """Millimetres on the canvas per px of the decoded (straightened) painting; no value without canvas and size. Its
-    sigma holds what size, edges and lens leave open."""
-    off_axis: float | None
-    """Degrees between the camera's line of sight and straight in front of the canvas; ``None`` if not known."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -6,7 +6,7 @@ import math
 
 from limner.compare.calibration import WIDE
 from limner.measure.declare import Measure
-from limner.result import MeasureResult
+from limner.result import MeasureResult, Quantity
 
 EYE_DISTANCE = "% of the distance between the pupils"
 
@@ -44,28 +44,37 @@ def degrees(value: str) -> str:
     return "degree" if value in ("1", "1.0") else "degrees"
 
 
-def amount(measure: Measure, deviation: float, sigma: float) -> str:
-    """How far: ``about 14 % (give or take 3)``."""
-    value, doubt = rounded(abs(deviation), sigma)
+def amount(measure: Measure, far: Quantity, mm: Quantity) -> str:
+    """How far: ``about 14 % (give or take 3)``; on a known canvas ``about 6 mm (give or take 2), or 14 %``.
+
+    Args:
+        measure: as it is declared.
+        far: the deviation, in the measure's unit.
+        mm: the same in millimetres on the canvas; no value where they are not known.
+    """
+    value, doubt = rounded(abs(far.value or 0.0), far.sigma or 0.0)
     give = f"(give or take {doubt})"
     if measure.kind == "angle":
         return f"about {value} {degrees(value)} {give}"
     if measure.kind == "overlap":
         return f"about {value} % of it is not shared {give}"
+    unit = "%" if measure.unit == "percent" else EYE_DISTANCE
+    if mm.value is not None and mm.sigma is not None:
+        told, doubt = rounded(abs(mm.value), mm.sigma)
+        lie, apart, of = (
+            ("the outlines lie up to ", "apart ", " of its size") if measure.kind == "gap" else ("", "", "")
+        )
+        return f"{lie}about {told} mm {apart}(give or take {doubt}), or {value} {unit}{of}"
     if measure.kind == "gap":
         return f"the outlines lie up to about {value} % of its size apart {give}"
-    if measure.unit == "percent":
-        return f"about {value} % {give}"
-    return f"about {value} {EYE_DISTANCE} {give}"
+    return f"about {value} {unit} {give}"
 
 
 def finding(measure: Measure, result: MeasureResult) -> str:
     """One sentence for one measure; empty where there is no number."""
     if result.deviation is None or result.sigma is None:
         return ""
-    return f"{_subject(measure)} is {_way(measure, result.deviation)}: " + amount(
-        measure, result.deviation, result.sigma
-    ) + "."  # fmt: skip
+    return f"{_subject(measure)} is {_way(measure, result.deviation)}: {_amount_of(measure, result)}."
 
 
 def finding_of_both(measure: Measure, right: MeasureResult, left: MeasureResult) -> str:
@@ -75,11 +84,26 @@ def finding_of_both(measure: Measure, right: MeasureResult, left: MeasureResult)
     start = f"Both {measure.about.plural} are {_way(measure, right.deviation)}: "
     sigma = math.hypot(right.sigma, left.sigma)
     if abs(right.deviation - left.deviation) > WIDE * sigma:
-        first = amount(measure, right.deviation, right.sigma)
-        second = amount(measure, left.deviation, left.sigma)
+        first, second = _amount_of(measure, right), _amount_of(measure, left)
         return f"{start}the sitter's right {first}, the sitter's left {second}."
     # The two share most of what makes them wrong, so their mean is taken to be no surer than the surer of the two.
-    return start + amount(measure, (right.deviation + left.deviation) / 2, max(right.sigma, left.sigma)) + "."
+    both = (_far(right), _far(left)), (right.deviation_mm, left.deviation_mm)
+    return start + amount(measure, *(_mean(*pair) for pair in both)) + "."
+
+
+def _far(result: MeasureResult) -> Quantity:
+    return Quantity(value=result.deviation, sigma=result.sigma)
+
+
+def _amount_of(measure: Measure, result: MeasureResult) -> str:
+    return amount(measure, _far(result), result.deviation_mm)
+
+
+def _mean(one: Quantity, other: Quantity) -> Quantity:
+    """The mean of two, with the larger doubt; no value where one has none."""
+    if one.value is None or other.value is None:
+        return Quantity(value=None, sigma=None)
+    return Quantity(value=(one.value + other.value) / 2, sigma=max(one.sigma or 0.0, other.sigma or 0.0))
 
 
 def _subject(measure: Measure) -> str:

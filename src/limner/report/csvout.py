@@ -30,6 +30,9 @@ COLUMNS = (
     "reason",
     "witness",
     "source",
+    "deviation_mm",
+    "sigma_mm",
+    "threshold_mm",
 )
 
 
@@ -43,6 +46,7 @@ def to_csv(result: AuditResult, view: View | None = None) -> str:
         flat = dict(row)
         for side, found in (("reference", measure.reference), ("painting", measure.painting)):
             flat.update({f"{side}_{key}": value for key, value in quantity(found).items()})
+        flat["deviation_mm"], flat["sigma_mm"] = quantity(measure.deviation_mm).values()
         flat["interval_low"], flat["interval_high"] = interval(measure) or (None, None)
         writer.writerow([cell(flat[column]) for column in COLUMNS])
     return out.getvalue()

@@ -113,6 +113,8 @@ def _measure(measure: MeasureResult) -> dict[str, Value]:
         "reason": None if measure.reason is None else clean(measure.reason),
         "witness": measure.witness,
         "source": measure.source,
+        "deviation_mm": quantity(measure.deviation_mm),
+        "threshold_mm": number(measure.threshold_mm),
     }
 
 

@@ -206,6 +206,8 @@ def _footnotes(page: Page, shown: Sequence[MeasureResult]) -> None:
         page.line("*  read from the face finder only: sizes read small.", style="dim")
     if "hand" in witnesses:
         page.line("+  from points placed by hand.", style="dim")
+    if any(m.deviation_mm.value is not None for m in shown):
+        page.line("mm: on the canvas; give or take and noticed from are then mm too.", style="dim")
     if any(m.unit == "percent of pupil distance" for m in shown):
         page.line("Eye distance: the distance between the pupils.", style="dim")
 

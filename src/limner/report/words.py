@@ -31,30 +31,43 @@ def held(scale: ScaleReport) -> str:
 
 
 def give_or_take(measure: MeasureResult) -> str:
-    """Return the half width of the 95 % interval; empty where there is no number."""
+    """Return the half width of the 95 % interval, in the unit told first; empty where there is no number."""
+    first = _first(measure)
+    return "" if first is None else rounded(*first)[1]
+
+
+def _first(measure: MeasureResult) -> tuple[float, float] | None:
+    """How far, and its one-sigma doubt, in what is told first: mm where they are known, else the measure's unit."""
     if measure.deviation is None or measure.sigma is None:
-        return ""
-    return rounded(measure.deviation, measure.sigma)[1]
+        return None
+    mm = measure.deviation_mm
+    return (measure.deviation, measure.sigma) if mm.value is None or mm.sigma is None else (mm.value, mm.sigma)
 
 
 def noticed_from(measure: MeasureResult) -> str:
     """Return from what on a viewer notices it, to the digit its deviation is told to; empty where there is none."""
-    if measure.threshold is None:
+    limit = measure.threshold if measure.threshold_mm is None else measure.threshold_mm
+    if limit is None:
         return ""
     places = 1 if not give_or_take(measure) or "." in give_or_take(measure) else 0
-    shown = f"{measure.threshold:.{places}f}"
-    return shown if float(shown) else f"{measure.threshold:.1g}"
+    shown = f"{limit:.{places}f}"
+    return shown if float(shown) else f"{limit:.1g}"
 
 
 def painted(measure: MeasureResult) -> str:
-    """Return how the painting departs, for example ``12 % too wide``; empty where there is no number."""
+    """Return how the painting departs; empty where there is no number.
+
+    For example ``12 % too wide``; where the size of the canvas is known ``4 mm (12 %) too wide``.
+    """
     if measure.deviation is None:
         return ""
     amount, _ = rounded(abs(measure.deviation), measure.sigma or 0.0)
-    if float(amount) == 0:
-        return "no difference"
     unit = degrees(amount) if measure.unit == "degrees" else UNITS.get(measure.unit, measure.unit)
-    return f"{amount} {unit} {_way(measure.id, measure.deviation > 0)}"
+    told = f"{amount} {unit}"
+    if measure.deviation_mm.value is not None:
+        amount, _ = rounded(abs(measure.deviation_mm.value), measure.deviation_mm.sigma or 0.0)
+        told = f"{amount} mm ({told})"
+    return f"{told} {_way(measure.id, measure.deviation > 0)}" if float(amount) else "no difference"
 
 
 def _way(measure_id: str, positive: bool) -> str:

@@ -11,7 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.compare.apart import features_apart
-from limner.face.points import FEATURES, NAMED_POINTS
+from limner.compare.millimetres import pupils_apart
+from limner.face.points import FEATURES
 from limner.report.moves import find_moves
 from limner.result import AuditResult, Correction
 from limner.series.compare import Z95
@@ -74,14 +75,6 @@ def record_of(result: AuditResult, taken: str | None) -> Record:
             Meant(reason=one.reason or one.name, text=text) for one in result.apart for text in one.values
         ),
     )
-
-
-def pupils_apart(result: AuditResult) -> float:
-    """The pupils' distance as it should be, px of the decoded painting; by n-gn where a pupil is missing."""
-    if result.scale.by == "pupils":
-        return result.reference.pupil_distance * result.scale.scale * result.painting.scale
-    n, gn = (result.should_be[list(NAMED_POINTS[key].indices)].mean(axis=0) for key in ("n", "gn"))
-    return float(np.linalg.norm(gn - n))
 
 
 def _pupil_mm(result: AuditResult, unit: float) -> Amount | None:
