@@ -284,11 +284,39 @@ def test_by_touch_on_a_narrow_phone(browser: Any, tmp_path: Path) -> None:
         assert seen > 150  # what was brought near is on the screen
 
 
+CAUTION = "The painted pupils stand 1.0 % narrower apart for this head: compare `--hold eyes` with `--no-points-only`."
+
+
+@pytest.mark.parametrize("size", [(1280, 800), (400, 800)])
+def test_cautions_leave_the_picture_on_the_first_screen(browser: Any, tmp_path: Path, size: tuple[int, int]) -> None:
+    """Beside it where there is room, else below it with a word above it; what is to be typed never breaks."""
+    warnings = tuple(Notice(code=f"c{number}", text=CAUTION) for number in range(6))
+    html = audit_page(examined(corrections=(step(1),), warnings=warnings))
+    with quiet_page(browser, tmp_path, html, viewport={"width": size[0], "height": size[1]}) as made:
+        frame, shown, first = (made.locator(at).first.bounding_box() for at in ("#frame", "#cautions", ".step"))
+        assert frame["y"] < 0.3 * size[1]
+        assert shown["y"] + shown["height"] <= first["y"]
+        if size[0] > 900:
+            assert first["y"] + first["height"] < size[1]
+        else:
+            link = made.locator(".call-to a")
+            assert link.bounding_box()["y"] < frame["y"]
+            link.click()
+            assert made.locator("#cautions").bounding_box()["y"] < size[1] / 2
+        kept = made.locator("#cautions .typed").evaluate_all(
+            "(all) => all.map((one) => getComputedStyle(one).whiteSpace)"
+        )
+        assert kept == ["nowrap"] * 12
+
+
 def test_five_corrections_print_on_one_page(browser: Any, tmp_path: Path) -> None:
     long = "Sitter's left eye: 2.4 mm toward picture left, 1.1 mm down, 9 % narrower, turn 1.5 degrees clockwise."
     file = tmp_path / "audit.html"
-    steps = tuple(step(number, long) for number in range(1, 8))
-    file.write_text(audit_page(examined(corrections=steps)), encoding="utf-8")
+    steps = tuple(replace(step(number, long), mends=()) for number in range(1, 8))
+    beside = tuple(f"{number}. {long}" for number in range(5))
+    page = audit_page(examined(corrections=steps, mend_first=beside))
+    assert all(page.count(line.replace("'", "&#39;")) == 2 for line in beside)  # shown, and printed
+    file.write_text(page, encoding="utf-8")
     made = browser.new_page()
     made.goto(file.as_uri())
     made.wait_for_selector("body[data-ready]")

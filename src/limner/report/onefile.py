@@ -5,7 +5,13 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
+import re
 from collections.abc import Mapping
+
+from markupsafe import Markup, escape
+
+_TYPED = re.compile(r"`([^`]{1,60})`|(?<![\w-])(--[a-z][a-z-]*[a-z])")
+"""What is to be typed: between backticks, or an option by its name."""
 
 
 def policy(style: str, script: str) -> str:
@@ -31,6 +37,20 @@ def as_data(held: Mapping[str, object]) -> str:
 def data_url(data: bytes, kind: str) -> str:
     """A file as an address that needs nothing from afar; ``kind`` as in ``image/jpeg``."""
     return f"data:{kind};base64," + base64.b64encode(data).decode()
+
+
+def typed(text: str) -> Markup:
+    """A text in which what is to be typed is set apart, and never broken in two at its hyphens.
+
+    >>> print(typed("See `--hold eyes` & --corners, 9 -- 10."))
+    See <span class="typed">--hold eyes</span> &amp; <span class="typed">--corners</span>, 9 -- 10.
+    """
+    out, done = Markup(""), 0
+    for found in _TYPED.finditer(text):
+        word = escape(found[1] or found[2])
+        out += escape(text[done : found.start()]) + Markup('<span class="typed">') + word + Markup("</span>")
+        done = found.end()
+    return out + escape(text[done:])
 
 
 def _hash(text: str) -> str:

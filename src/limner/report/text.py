@@ -16,6 +16,7 @@ from limner.measure.catalogue import CATALOGUE
 from limner.measure.heads import HEADS
 from limner.report import words
 from limner.report.canontext import in_one_line, told_in_full
+from limner.report.cautions import cautions, remarks
 from limner.report.clean import clean
 from limner.report.page import STACKED_BELOW, Page, bare_table, console_for, finished
 from limner.report.valuestext import values_told
@@ -26,9 +27,6 @@ ROWS = 15
 """Rows of the table unless more are asked for."""
 STEPS = 5
 """Steps of the plan unless more are asked for."""
-_FIRST_CODES = ("scale", "pose", "camera")
-_LAST_CODES = ("not_straightened", "canvas_side", "no_profile", "cmyk", "profile", "first_page", "hdr", "transparent")
-"""Remarks on decoding a picture, which change little: told at the end."""
 _NAMES = 6
 """At most so many names in a list that only says what is not the trouble."""
 _FIT = " (a fit that no single feature can drag)"
@@ -87,21 +85,18 @@ def _canvas(canvas: CanvasReport) -> str:
 
 
 def _notices(page: Page, result: AuditResult, _view: View) -> None:
-    def first(code: str) -> int:
-        return next((i for i, start in enumerate(_FIRST_CODES) if code.startswith(start)), len(_FIRST_CODES))
-
-    weighty = [notice for notice in result.warnings if not notice.code.startswith(_LAST_CODES)]
-    if weighty:
+    first = cautions(result.warnings)
+    if first:
         page.heading("Know before you read on")
-    for notice in sorted(weighty, key=lambda n: first(n.code)):
+    for notice in first:
         page.item("!", _plain(notice.text))
 
 
 def _remarks(page: Page, result: AuditResult, _view: View) -> None:
-    remarks = [notice for notice in result.warnings if notice.code.startswith(_LAST_CODES)]
-    if remarks:
+    last = remarks(result.warnings)
+    if last:
         page.heading("Remarks")
-    for notice in remarks:
+    for notice in last:
         page.item("-", _plain(notice.text))
 
 

@@ -9,6 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.errors import PictureError
+from limner.report.beside import HEADING, SAID, beside_the_plan
+from limner.report.cautions import cautions
 from limner.report.clean import clean
 from limner.result import AuditResult, Correction
 from limner.sheet.keypage import Note, Section
@@ -22,6 +24,8 @@ ARROW = Pen(width=0.4)
 APART = 5.8
 """mm between the middles of two numbers."""
 _GIVE_OR_TAKE = 1.96
+_OF_CANVAS = "canvas"
+"""How the code of a notice about the canvas begins."""
 PLACE_FIRST = (
     "The lines leave the head where it stands on the canvas, and as large as it is: where you carry out step 1, "
     "photograph the canvas again and make a new sheet."
@@ -86,7 +90,8 @@ def correction_sheet(result: AuditResult, *, film: bool = False, mirror: bool = 
         sections=(
             how_to(film=film, mirror=mirror),
             _lines(film=film, placed=any(step.level == "placement" for step in result.corrections)),
-            _plan(result, film=film),
+            *_before(result),
+            *_plan(result, film=film),
             Section(heading="How sure", notes=_doubts(result, canvas)),
         ),
         film=film,
@@ -152,21 +157,31 @@ def _lines(*, film: bool, placed: bool) -> Section:
     return Section(heading="The lines", notes=tuple(rows))
 
 
-def _plan(result: AuditResult, *, film: bool) -> Section:
+def _before(result: AuditResult) -> list[Section]:
+    """What limits the numbers, above them; what concerns the canvas stands with how sure its size is."""
+    notes = tuple(
+        Note(text=clean(one.text), mark="!") for one in cautions(result.warnings) if not one.code.startswith(_OF_CANVAS)
+    )
+    return [Section(heading="Know before you read on", notes=notes)] if notes else []
+
+
+def _plan(result: AuditResult, *, film: bool) -> list[Section]:
     if result.corrections:
-        notes = [Note(text=step.text, mark=f"{step.step}.") for step in result.corrections]
+        notes = [Note(text=clean(step.text), mark=f"{step.step}.") for step in result.corrections]
     elif result.mend_first:
         notes = [Note(text=text, mark="-") for text in result.mend_first]
     else:
         notes = [Note(text="Nothing departs by more than the uncertainty and what a viewer notices.")]
     if film:
         notes.append(Note(text="The painted outlines are left out on film: the paint shows them."))
-    return Section(heading="What to mend, in this order", notes=tuple(notes))
+    plan = Section(heading="What to mend, in this order", notes=tuple(notes))
+    beside = tuple(Note(text=clean(text), mark="-") for text in beside_the_plan(result))
+    return [plan, Section(heading=HEADING, notes=(Note(text=SAID), *beside))] if beside else [plan]
 
 
 def _doubts(result: AuditResult, canvas: OnCanvas) -> tuple[Note, ...]:
     rows = [Note(text=canvas.said)]
-    rows += [Note(text=notice.text) for notice in result.warnings if notice.code.startswith("canvas")]
+    rows += [Note(text=notice.text) for notice in result.warnings if notice.code.startswith(_OF_CANVAS)]
     if canvas.sigma is not None:
         share = _GIVE_OR_TAKE * canvas.sigma / canvas.mm_per_px
         known = f"give or take {100 * share:.1f} %: {200 * share:.1f} mm over 200 mm"

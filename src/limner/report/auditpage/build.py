@@ -16,14 +16,18 @@ from limner.report import canonwords as say
 from limner.report import words
 from limner.report.auditpage import told
 from limner.report.auditpage.stage import Pixels, Stage, cuts_without_values, lines, outlines, picture_of, stage_of
+from limner.report.beside import HEADING, SAID, beside_the_plan
+from limner.report.cautions import cautions, remarks
 from limner.report.clean import clean
-from limner.report.onefile import as_data, closed, data_url, policy
+from limner.report.onefile import as_data, closed, data_url, policy, typed
 from limner.result import AuditResult
 from limner.values.tone import luminance_of_value
 
 QUALITY = 86
 PRINTED = 5
 """Steps on the printed sheet."""
+CAUTIONS = 4
+"""Cautions that stand open above the numbers; any more are folded, so that what to mend stays on the first screen."""
 DEPARTS = ("off", "slight")
 SCRIPTS = ("tones.js", "easel.js", "start.js")
 
@@ -39,6 +43,7 @@ def audit_page(found: Examined) -> str:
     environment = jinja2.Environment(
         autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True, lstrip_blocks=True
     )
+    environment.filters["typed"] = typed
     return environment.from_string(_resource("page.html")).render(
         policy=policy(style, script),
         style=Markup(style),  # noqa: S704 - our own file
@@ -65,7 +70,12 @@ def audit_page(found: Examined) -> str:
         drift=told.drift(result),
         habits=told.habits(result),
         caution=say.CAUTION,
-        warnings=[clean(notice.text) for notice in result.warnings],
+        beside=[clean(line) for line in beside_the_plan(result)],
+        beside_heading=HEADING,
+        beside_said=SAID,
+        cautions=[clean(notice.text) for notice in cautions(result.warnings)],
+        shown_cautions=CAUTIONS,
+        remarks=[clean(notice.text) for notice in remarks(result.warnings)],
         version=__version__,
     )
 
