@@ -33,11 +33,13 @@ from limner.series.csvout import to_csv
 from limner.series.dries import before_it_dries
 from limner.series.kept import from_plain
 from limner.series.order import numbers_in, photos_in, put_in_order
+from limner.series.plot import pages, sign_of
 from limner.series.record import Amount, Reading, Record, Series, Shift, Skipped, Tone, to_plain
-from limner.series.say import painted, ruler_of
+from limner.series.say import DECLARED, Ruler, painted, ruler_of
 from limner.series.take import record_of
 from limner.series.text import to_text
 from limner.settings import Settings
+from limner.sheet.marks import Words
 from sample import sample
 
 
@@ -413,3 +415,41 @@ def test_a_record_with_everything_survives_being_kept():
                   values_off=("The neck is too light.",), masses=(), notices=("a.jpg: dark",))  # fmt: skip
     assert from_plain(to_plain(made)) == made
     assert made.named("b.jpg").notices == ("b.jpg: dark",)
+
+
+PLAIN = {
+    "too low": "v",
+    "too high": "^",
+    "too low against the other": "v",
+    "too high against the other": "^",
+    "too far toward picture right": ">",
+    "too far toward picture left": "<",
+    "turned clockwise": "c",
+    "turned anticlockwise": "a",
+    "not shared": "",
+    "apart at most": "",
+}
+"""What is said of a measure -> its sign in the plot; else + for what is more than the sitter's, - for what is less."""
+MORE = ("wide", "long", "thick", "large", "opened too far", "far outside", "far above", "much", "far apart")
+
+
+@pytest.mark.parametrize("id_", DECLARED)
+@pytest.mark.parametrize("deviation", [5.0, -5.0])
+def test_the_plots_sign_is_the_way_the_words_say(id_, deviation):
+    unit = DECLARED[id_].unit
+    one = replace(reading(id_, deviation), unit=unit)
+    words = painted(one, record(), Ruler(mm=False))
+    way = words.split("degrees ")[-1].split("% ")[-1].removeprefix("of eye distance ")
+    expected = PLAIN.get(way, "+" if any(word in way for word in MORE) else "-")
+    assert sign_of(one) == expected, words
+
+
+def test_the_plot_says_what_its_signs_and_numbers_mean():
+    low = replace(reading("mouth_y", 5.0), unit="percent of pupil distance")
+    photos = (record(low), record(replace(low, deviation=-5.0), name="b.jpg"))
+    series = Series(reference="r.jpg", order="as they were given", photos=photos)
+    words = [mark.text for mark in pages(series).marks if isinstance(mark, Words)]
+    assert words.count("v") == words.count("^") == 1
+    assert "+" not in words
+    assert any("^ too high   v too low" in text for text in words)
+    assert "Families of measures: how far they are off on average (1: as far as a viewer notices)" in words

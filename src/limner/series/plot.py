@@ -13,7 +13,7 @@ import numpy as np
 from limner.report.clean import clean
 from limner.series.compare import Typical, drawing_error, values_error
 from limner.series.record import Reading, Record, Series
-from limner.series.say import Ruler, ruler_of
+from limner.series.say import DECLARED, Ruler, ruler_of
 from limner.sheet.letters import fitted
 from limner.sheet.marks import BLACK, GREY, Area, Ink, Mark, Page, Pen, Stroke, Words, circle, corners_of, line
 
@@ -23,8 +23,23 @@ _ROW = 4.0
 _THIN, _FINE = Pen(width=0.35), Pen(width=0.15, ink=(0.7, 0.7, 0.7))
 _SHADES: tuple[Ink, ...] = ((0.90, 0.90, 0.90), (0.66, 0.66, 0.66), (0.25, 0.25, 0.25))
 """True, slightly off, off."""
-_KEY = "dark: off   grey: slightly off   pale: true   + and -: the way   u: unsure   m: held or meant so   . : not read"
+_KEY = (
+    "dark: off   grey: slightly off   pale: true   u: unsure   m: held or meant so   . : not read",
+    "painted  + too large, far or open   - too small, near or closed   ^ too high   v too low",
+    "< too far toward picture left   > right   c turned clockwise   a anticlockwise   no sign: in another shape",
+)
 _SIGNS = {"unsure": "u", "held": "m", "intended": "m"}
+_WAYS = {
+    "too low": "v",
+    "too high": "^",
+    "too far toward picture left": "<",
+    "too far toward picture right": ">",
+    "turned clockwise": "c",
+    "turned anticlockwise": "a",
+}
+"""How the words for a deviation begin -> its sign; all others have + for more than the sitter's, - for less."""
+
+FAMILIES = "Families of measures: how far they are off on average (1: as far as a viewer notices)"
 
 
 def pages(series: Series) -> Page:
@@ -41,7 +56,7 @@ def pages(series: Series) -> Page:
         x = _EDGE + k * (half + _EDGE)
         marks += _over_time(f"{name}, {unit}", found, series, (x, y, half, _TALL))
     y += _TALL + 16
-    marks.append(_words("The families: mean of how often the noticed shift each measure is off by", _EDGE, y, 3.6))
+    marks.append(_words(FAMILIES, _EDGE, y, 3.6))
     y += 8
     families = list(dict.fromkeys(r.family for record in records for r in record.readings if r.told))
     each = (_WIDE - 2 * _EDGE) / 4
@@ -85,7 +100,7 @@ def _over_time(
     ]
     for level in (top / 2, top):
         at = y + h * (1 - level / top)
-        marks += [line(x, at, x + w, at, _FINE), _words(f"{level:g}", x + w, at - 0.6, 2.2, "end")]
+        marks += [line(x, at, x + w, at, _FINE), _words(f"{level:g}", x - 0.8, at + 0.8, 2.2, "end")]
     steps = [x + w * (k + 0.5) / max(len(found), 1) for k in range(len(found))]
     joined = []
     every = max(1, -(-len(found) // (6 if small else 12)))
@@ -114,9 +129,9 @@ def _strip(series: Series, _ruler: Ruler, y: float) -> tuple[list[Mark], float]:
     ids = _departing(records)
     marks: list[Mark] = [
         _words("Measures (down) in the photos (across), those that were ever off or slightly off", _EDGE, y, 3.6),
-        _words(_KEY, _EDGE, y + 5, 2.8),
+        *(_words(text, _EDGE, y + 5 + 4 * k, 2.8) for k, text in enumerate(_KEY)),
     ]
-    y += 12
+    y += 8 + 4 * len(_KEY)
     cell = min(8.0, (_WIDE - 2 * _EDGE - _NAMES) / max(len(records), 1))
     for k, record in enumerate(records):
         if cell >= 3 or k % 10 == 0:
@@ -146,8 +161,21 @@ def _cell(reading: Reading | None, box: tuple[float, float, float, float]) -> li
         return [Words(text=sign, at=middle, size=2.4, anchor="middle", ink=GREY)]
     shade = {"true": 0, "slight": 1, "off": 2}[reading.call]
     marks: list[Mark] = [Area(points=corners_of(box), ink=_SHADES[shade])]
-    if shade and w > 1.5:
-        sign = "+" if (reading.deviation or 0.0) > 0 else "-"
+    sign = sign_of(reading)
+    if shade and w > 1.5 and sign:
         ink: Ink = (1.0, 1.0, 1.0) if shade == 2 else BLACK
         marks.append(Words(text=sign, at=middle, size=2.8, anchor="middle", ink=ink))
     return marks
+
+
+def sign_of(reading: Reading) -> str:
+    """The sign for the way the painting departs, as the words for it say; empty where it has none.
+
+    A place too high has another sign than a length too short, though both are less than the sitter's.
+    """
+    declared = DECLARED.get(reading.id)
+    if declared is not None and declared.kind in ("overlap", "gap"):
+        return ""
+    more = (reading.deviation or 0.0) > 0
+    words = "" if declared is None else declared.words[0 if more else 1]
+    return next((sign for start, sign in _WAYS.items() if words.startswith(start)), "+" if more else "-")
