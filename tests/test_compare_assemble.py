@@ -11,7 +11,7 @@ from numpy.testing import assert_allclose
 
 import norms_face as norms
 from limner.compare.assemble import Comparison, View, compare
-from limner.compare.judge import MESH_ONLY
+from limner.compare.judge import READS_SMALL
 from limner.compare.witness import PART_OF
 from limner.errors import FaceError, UsageError
 from limner.face.points import FEATURES
@@ -80,7 +80,7 @@ def test_sizes_read_by_the_mesh_alone_say_that_they_read_small():
     result = by_id(compare(REFERENCE, found(ordinary(WIDER))))
     eye = result["eye_width_left"]
     assert eye.witness == "mesh"
-    assert eye.reason == MESH_ONLY == "mesh only, reads small"
+    assert eye.reason == READS_SMALL == "read by the face finder alone: sizes read small"
     assert eye.deviation == pytest.approx(7.5, abs=1e-6)  # left as it was read
     assert eye.sigma is not None
     assert eye.deviation + 1.96 * eye.sigma >= 15.0
@@ -121,7 +121,7 @@ def test_where_the_pixels_are_doubted_the_mesh_speaks_for_that_feature_alone():
 def test_a_doubt_is_the_reason_of_what_it_makes_unsure():
     shown = carried(WIDER, doubts={"brow_left": "hair over the brow"})
     result = by_id(compare(REFERENCE, found(WIDER), carried=shown))
-    assert result["brow_length_left"].reason == f"{MESH_ONLY}: hair over the brow"
+    assert result["brow_length_left"].reason == f"{READS_SMALL}; hair over the brow"
     assert result["brow_height_left"].call in ("unsure", "true")
     assert result["brow_length_right"].reason is None
 
@@ -159,7 +159,7 @@ def test_points_placed_by_hand_are_their_own_witness():
     comparison = compare(REFERENCE, found(WIDER, found_by="hand"))
     eye = by_id(comparison)["eye_width_left"]
     assert eye.witness == "hand"
-    assert eye.reason != MESH_ONLY
+    assert eye.reason != READS_SMALL
 
 
 @pytest.mark.parametrize("feature", ["eye_left", "eye_right", "nose", "lips", "brow_left", "brow_right", "face"])

@@ -103,7 +103,7 @@ def test_without_a_model_the_points_stand_alone_and_that_is_said(profiles: Path)
     assert by_id(held)["nose_length"]["call"] == "off"
     said = [warning for warning in held["warnings"] if warning["code"] == "points_alone"]
     assert [warning["text"].split(":")[0] for warning in said] == ["sitter.png", "canvas.png"]
-    assert all("no detector could be used" in warning["text"] for warning in said)
+    assert all("the face finder could not be used" in warning["text"] for warning in said)
 
 
 def test_a_profile_against_itself_is_off_in_nothing(profiles: Path) -> None:

@@ -178,7 +178,7 @@ def test_without_a_detector_it_starts_empty_and_says_so(folder: Path) -> None:
     (folder / "model.task").write_bytes(b"no model")
     done = limner(folder, "drawing.png", "--model", "model.task")
     assert done.returncode == 0
-    assert "starting without a detected face" in done.stderr.decode()
+    assert "starting without a face found" in done.stderr.decode()
     assert (folder / "drawing.points.html").exists()
 
 
@@ -207,7 +207,7 @@ def test_it_starts_from_what_is_found(folder: Path, model_path: Path, portrait: 
     assert limner(folder, "pair.png", "--table", "--face", "3", **env).returncode == 4
     empty = limner(folder, "drawing.png", "--table", **env)
     assert empty.returncode == 0
-    assert "starting without a detected face" in empty.stderr.decode()
+    assert "starting without a face found" in empty.stderr.decode()
 
 
 def test_a_large_picture_shows_its_head_as_fine_as_it_is_stored(folder: Path) -> None:

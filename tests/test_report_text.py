@@ -15,6 +15,7 @@ from limner.report.canonwords import CAUTION
 from limner.report.listing import catalogue_text, families
 from limner.report.text import ROWS, to_text
 from limner.report.view import View
+from limner.result import Apart
 from sample import DEGREES, measure, measures, sample
 
 KEPT_OUT = re.compile(r"\b(IPD|sigma|IoU|mesh|registration|CIEDE)\b", re.IGNORECASE)
@@ -64,11 +65,11 @@ def test_what_all_depends_on_comes_first_and_remarks_on_decoding_last():
 
 def test_long_lists_are_cut_unless_everything_is_asked():
     many = tuple(
-        measure(f"x{i}", f"name{i}", "width", 5.0, 9.0, call="unsure", reason="mesh only, reads small")
+        measure(f"x{i}", f"name{i}", "width", 5.0, 9.0, call="unsure", reason="read by the face finder alone")
         for i in range(20)
     )
     text = " ".join(to_text(sample(measures=many)).split())
-    assert "name5; and 14 more: face finder only, reads small." in text
+    assert "name5; and 14 more: read by the face finder alone." in text
     assert "name19" in to_text(sample(measures=many), View(everything=True))
 
 
@@ -89,10 +90,15 @@ def test_reasons_reach_the_painter():
             assert m.reason in flat
 
 
+def test_a_painters_own_words_are_told_as_they_are():
+    meant = Apart(kind="intended", id="nose", name="nose", reason="seen through a mesh", measures=())
+    assert "nose (seen through a mesh): nothing departs there." in to_text(sample(apart=(meant,)))
+
+
 def test_witness_is_said():
     text = to_text(sample())
     assert re.search(r"OFF \*\s+sitter's left eye", text)
-    assert "face finder only: sizes read small" in text
+    assert "read by the face finder alone: sizes read small" in text
     assert "read from the paint" in text
 
 

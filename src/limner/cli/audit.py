@@ -198,7 +198,7 @@ def audit(
     model: ModelOption = None,
     witness: Annotated[
         WitnessChoice,
-        typer.Option(help="best reads the paint where it can be believed; mesh asks the face finder only."),
+        typer.Option(help="best reads the paint where it can be believed; mesh asks the face finder alone."),
     ] = WitnessChoice.best,
     threads: Annotated[int, typer.Option(metavar="N", min=1, help="1 or 2; the result is the same.")] = 2,
     config: ConfigOption = None,

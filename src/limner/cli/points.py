@@ -203,7 +203,7 @@ def _found_under(held: HandPoints, loaded: Picture, face: int | None, model: Pat
         if face is not None:
             raise
         if not quiet:
-            tell(f"limner: starting without a detected face. {error}")
+            tell(f"limner: starting without a face found. {error}")
         return held
 
 

@@ -24,8 +24,9 @@ from limner.measure.similarity import NoFit
 from limner.result import Call, MeasureResult, Quantity, Witness
 from limner.settings import Settings, Stage
 
-MESH_ONLY = "mesh only, reads small"
-"""Reason of every reading of a kind the mesh pulls toward the ordinary face, where it had to speak alone."""
+FINDER_ALONE = "read by the face finder alone"
+READS_SMALL = f"{FINDER_ALONE}: sizes read small"
+"""Reason of every reading of a kind the face finder pulls toward the ordinary face, where it had to speak alone."""
 
 _NOTHING = Quantity(value=None, sigma=None)
 
@@ -103,7 +104,7 @@ def _no_big_shape(measure: Measure, testimony: Testimony, believed: bool) -> str
     reason = next((said[key] for key, row in BEYOND.items() if row in rows and key in said), None)
     if reason is not None or believed:
         return reason
-    return testimony.doubt_about(measure.features) or "what it is measured from is read by the detector alone"
+    return testimony.doubt_about(measure.features) or f"what it is measured from is {FINDER_ALONE}"
 
 
 def _with_number(
@@ -151,7 +152,7 @@ def _with_number(
 
 
 def _scale_doubt(measure: Measure, testimony: Testimony, witness: Witness) -> float:
-    """What a length read by the pixels owes to pupils that only the detector has found, in percent."""
+    """What a length read by the pixels owes to pupils that only the face finder has found, in percent."""
     framed = testimony.pixels
     if witness != "pixels" or measure.placed or measure.unit != "percent" or not isinstance(framed, Framed):
         return 0.0
@@ -219,7 +220,7 @@ def _in_value(measure: Measure, reading: Reading, doubt: float) -> float:
 def _reason(measure: Measure, testimony: Testimony, witness: Witness, call: Call) -> str | None:
     if witness == "mesh" and reads_small(measure, witness):
         doubt = testimony.doubt_about(measure.features) if isinstance(testimony.pixels, Framed) else None
-        return f"{MESH_ONLY}: {doubt}" if doubt else MESH_ONLY
+        return f"{READS_SMALL}; {doubt}" if doubt else READS_SMALL
     if call != "unsure":
         return None
     if witness == "pixels":
@@ -231,7 +232,7 @@ def _reason(measure: Measure, testimony: Testimony, witness: Witness, call: Call
     if witness == "hand":
         return "points placed by hand are not finer than that: place them again on a larger photo"
     doubt = testimony.doubt_about(measure.features)
-    return f"read by the detector alone ({doubt})" if doubt else "read by the detector alone"
+    return f"{FINDER_ALONE}; {doubt}" if doubt else FINDER_ALONE
 
 
 def _without_number(measure: Measure, call: Call, reason: str) -> MeasureResult:

@@ -34,7 +34,7 @@ def turn_findings(
 ) -> tuple[WholeFinding, ...]:
     """How the painted head is turned and tipped against the reference's; empty where that cannot be measured.
 
-    The detector alone pulls a face toward the ordinary one: without the paint itself nothing is said here.
+    The face finder alone pulls a face toward the ordinary one: without the paint itself nothing is said here.
 
     ``reference`` and ``painting``: (478, 2) arrays, px; ``poses``: of both, as the points alone give them; ``broad``: a
     block-in of a few values.

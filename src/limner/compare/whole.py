@@ -36,7 +36,7 @@ FLOOR = 0.3
 """Percent, one sigma: 18 painted copies of six portraits were off by 0.13 (root mean square), 36 stretched ones by 0.2,
 a mouth out of place moved it by 0.3."""
 MESH_READS = 0.3
-"""One-sigma share that is left open of what the detector alone reads (limner's choice)."""
+"""One-sigma share that is left open of what the face finder alone reads (limner's choice)."""
 _ROUNDS = 12
 """To bring points into a stretched painting: each round leaves at most some fifth of what was off."""
 CHOICE = "limner's choice, no published figure"

@@ -122,12 +122,12 @@ def hear(
     if carried is None or carried.refused is not None or not pixels_allowed:
         refused = "the painting's pixels were not asked" if carried is None else carried.refused
         return Testimony(
-            pixels=NoFit(refused or "only the detected points were asked for"),
+            pixels=NoFit(refused or "only the face finder was asked"),
             found=found,
             finder=finder,
             best=painting.mean,
             unpainted=unpainted,
-            refused=refused or "only the detected points were asked for",
+            refused=refused or "only the face finder was asked",
             hands=hands,
             sitter=reference.mean,
         )

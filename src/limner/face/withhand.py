@@ -55,11 +55,11 @@ def with_hand(
     except (FaceError, ModelError) as error:
         if insist:
             raise
-        why = "no detector could be used" if isinstance(error, ModelError) else "no face was detected"
+        why = "the face finder could not be used" if isinstance(error, ModelError) else "no face was found"
         notices = (_notice(picture, "points_alone", f"{why}, so the points placed by hand stand alone."),)
     if found is not None and is_elsewhere(found, placed, picture):
         found = None
-        text = "the face that was detected lies elsewhere than the points placed by hand, so these stand alone."
+        text = "the face that was found lies elsewhere than the points placed by hand, so these stand alone."
         notices = (_notice(picture, "points_alone", text),)
     joined = join_by_hand(found, placed, picture)
     return Handed(points=joined, whole=_without_gaps(joined, found), notices=notices)

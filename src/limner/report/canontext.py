@@ -153,7 +153,7 @@ def _needed(page: Page, rows: Iterable[CanonFinding | CanonRow]) -> None:
     if groups:
         page.heading("Not measured here")
     for reason, names in groups.items():
-        page.item("-", f"{'; '.join(dict.fromkeys(names))}: {reason.replace('mesh', 'face finder')}.")
+        page.item("-", f"{'; '.join(dict.fromkeys(names))}: {reason}.")
 
 
 def _drift(page: Page, result: AuditResult) -> None:
@@ -184,7 +184,7 @@ def _habits(page: Page, rows: Sequence[HabitRow]) -> None:
             sign = "-" if row.deviation.value < 0 and float(value) else ""
             said += f", {sign}{value} {_UNITS.get(row.unit, row.unit)}, give or take {doubt}"
         elif row.reason:
-            said += f" ({row.reason.replace('mesh', 'face finder')})"
+            said += f" ({row.reason})"
         page.item("-", f"{row.name}: {said}. {row.source}.")
 
 

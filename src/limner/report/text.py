@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-import re
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
@@ -89,7 +88,7 @@ def _notices(page: Page, result: AuditResult, _view: View) -> None:
     if first:
         page.heading("Know before you read on")
     for notice in first:
-        page.item("!", _plain(notice.text))
+        page.item("!", notice.text)
 
 
 def _remarks(page: Page, result: AuditResult, _view: View) -> None:
@@ -97,7 +96,7 @@ def _remarks(page: Page, result: AuditResult, _view: View) -> None:
     if last:
         page.heading("Remarks")
     for notice in last:
-        page.item("-", _plain(notice.text))
+        page.item("-", notice.text)
 
 
 def _mend_first(page: Page, result: AuditResult, view: View) -> None:
@@ -122,7 +121,7 @@ def _plan(page: Page, result: AuditResult, view: View) -> None:
     for correction in shown:
         left = correction.left_off
         after = "then nothing is off" if left == 0 else f"then {left} off"
-        page.item(f"{correction.step}.", f"{_plain(correction.text)} Foreseen: {after}.")
+        page.item(f"{correction.step}.", f"{correction.text} Foreseen: {after}.")
     if len(shown) < len(result.corrections):
         page.line(f"... and {len(result.corrections) - len(shown)} more: --all lists every step.", indent=2)
 
@@ -198,7 +197,7 @@ def _footnotes(page: Page, shown: Sequence[MeasureResult]) -> None:
     if "pixels" in witnesses:
         page.line("Unmarked: read from the paint itself.", style="dim")
     if "mesh" in witnesses:
-        page.line("*  read from the face finder only: sizes read small.", style="dim")
+        page.line("*  read by the face finder alone: sizes read small.", style="dim")
     if "hand" in witnesses:
         page.line("+  from points placed by hand.", style="dim")
     if any(m.deviation_mm.value is not None for m in shown):
@@ -226,8 +225,8 @@ def _apart(page: Page, result: AuditResult, view: View) -> None:
         for one in rows:
             departs = [f"{m.name} {words.painted(m)}" for id_ in one.measures if (m := by_id.get(id_)) is not None]
             departs += [words.painted_whole(f) for f in result.whole if f.id in one.measures]
-            told = _plain(words.set_apart(one, _joined(departs, view) if departs else "", result))
-            why = f" ({_plain(one.reason)})" if one.reason and kind == "intended" else ""
+            told = words.set_apart(one, _joined(departs, view) if departs else "", result)
+            why = f" ({one.reason})" if one.reason and kind == "intended" else ""
             page.item("-", f"{one.name}{why}: {told}")
 
 
@@ -247,7 +246,7 @@ def _rest(page: Page, result: AuditResult, view: View) -> None:
 def _by_reason(page: Page, measures: Iterable[MeasureResult], view: View, otherwise: str) -> None:
     groups: dict[str, list[str]] = {}
     for m in measures:
-        groups.setdefault(_plain(m.reason or otherwise), []).append(m.name)
+        groups.setdefault(m.reason or otherwise, []).append(m.name)
     for why, names in groups.items():
         page.item("-", f"{_joined(names, view)}: {why.rstrip('.')}.")
 
@@ -256,11 +255,6 @@ def _joined(names: Sequence[str], view: View) -> str:
     shown = names if view.everything or len(names) <= _NAMES + 1 else names[:_NAMES]
     more = len(names) - len(shown)
     return "; ".join(shown) + (f"; and {more} more" if more else "")
-
-
-def _plain(text: str) -> str:
-    """Return a sentence with the one word of the trade that reasons use said in a painter's."""
-    return re.sub(r"\bmesh\b", "face finder", text)
 
 
 def _values(page: Page, result: AuditResult, view: View) -> None:
