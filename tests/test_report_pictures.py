@@ -218,9 +218,103 @@ def test_overlay_contour_lies_where_the_feature_belongs():
         assert drawn[y - 1 : y + 2, x - 1 : x + 2].min(axis=2).max() > 200
 
 
+def words_of(drawn: bytes, group: str | None = None) -> str:
+    """What is written in an SVG, or in one of its layers."""
+    root = _read(drawn)
+    parts = [root] if group is None else [g for g in root.findall("svg:g", SVG) if g.get("id") == group]
+    return " ".join(text.text or "" for part in parts for text in part.iter(f"{{{SVG['svg']}}}text"))
+
+
 def test_overlay_says_when_nothing_has_to_move():
-    drawn, other = (Overlay(height=300)(moved(shift), picture(120)) for shift in ({}, {152: (0.0, 30.0)}))
-    assert drawn.shape[0] >= other.shape[0]
+    still, other = (words_of(Overlay(height=300).svg(moved(s), picture(120))) for s in ({}, {152: (0.0, 30.0)}))
+    assert "No arrow: nothing departs" in still
+    assert "what to move" not in still
+    assert "No arrow" not in other
+    assert "what to move" in other
+
+
+def crowded():
+    """A result whose chin is painted, and belongs, past the lower edge of the photo, and whose brow leads off it."""
+    result = moved({152: (0.0, 60.0), 334: (0.0, -90.0)})
+    lower, points = result.should_be.copy(), result.painting_points.copy()
+    lower[152, 1], points[152, 1] = 520.0, 590.0
+    points[NAMED_POINTS["bp_left"].indices, 1], lower[NAMED_POINTS["bp_left"].indices, 1] = 40.0, -50.0
+    return replace(result, should_be=lower, painting_points=points)
+
+
+def strokes_of(root, group, names=("polyline", "polygon")):
+    """All places of the lines and fills of one layer of an SVG, px."""
+    (layer,) = (g for g in root.findall("svg:g", SVG) if g.get("id") == group)
+    drawn = [one for name in names for one in layer.findall(f"svg:{name}", SVG)]
+    return [np.array([tuple(map(float, p.split(","))) for p in one.get("points").split()]) for one in drawn]
+
+
+def test_an_arrow_outside_the_picture_is_left_out_and_said():
+    result = crowded()
+    names = [move.name for move in find_moves(result)]
+    assert "chin" in names
+    assert any("brow" in name for name in names)
+    drawn = Overlay(height=600).svg(result, picture(120))
+    labels, foot = words_of(drawn, "numbers"), words_of(drawn, "key")
+    assert "chin" not in labels
+    assert "Outside the picture, and not drawn: chin up" in foot
+    assert "beyond the picture" in labels
+    assert "Outside the picture" not in words_of(Overlay(height=600).svg(moved({152: (0.0, 30.0)}), picture(120)))
+
+
+@pytest.mark.parametrize("layer", [layer.name for layer in LAYERS])
+def test_nothing_is_drawn_outside_the_picture_but_leaders(layer):
+    """Lines end at its edges, arrows lead no further; what runs to a word beside it stays above the key."""
+    result = shaded(crowded())
+    report = result.values
+    far = tuple(tuple((x, y + 400.0) for x, y in line) for line in report.shadows[0].belongs)
+    result = replace(result, values=replace(report, shadows=(replace(report.shadows[0], belongs=far),)))
+    root = _read(Overlay(height=600, layers=[layer]).svg(result, picture(120)))
+    image = root.find(".//svg:image", SVG)
+    left, top, width, height = (float(image.get(key)) for key in ("x", "y", "width", "height"))
+    for places in strokes_of(root, layer):
+        rim = 8.0 if layer == "arrows" else 0.1  # a head has its width
+        assert places[:, 1].min() >= top - rim
+        assert places[:, 1].max() <= top + height + rim
+        if layer != "numbers":
+            assert places[:, 0].min() >= left - rim
+            assert places[:, 0].max() <= left + width + rim
+
+
+def test_many_words_make_the_sheet_higher_and_stay_off_the_key():
+    shift = {index: (25.0, 12.0 + 3 * n) for n, index in enumerate((33, 133, 159, 145, 61, 0, 17, 105, 70, 107))}
+    result = moved(shift)
+    narrow = Overlay(height=300, margin=170)
+    root = _read(narrow.svg(result, picture(120)))
+    (labels,) = (g for g in root.findall("svg:g", SVG) if g.get("id") == "numbers")
+    (key,) = (g for g in root.findall("svg:g", SVG) if g.get("id") == "key")
+    lowest = max(float(text.get("y")) for text in labels.findall("svg:text", SVG))
+    assert lowest > 700  # they need more room than there usually is
+    assert lowest < min(float(text.get("y")) - 23 for text in key.findall("svg:text", SVG))
+
+
+def test_a_move_names_the_steps_that_make_it():
+    """A brow goes down by one step, and not by one that leads away; the mouth's corner is moved by none."""
+    result = moved({**dict.fromkeys(BROW, (0.0, -20.0)), 61: (12.0, 0.0)})
+    step = lowered("brow_left", "sitter's left brow", 0.2, step=2)
+    away = lowered("brow_left", "sitter's left brow", -0.2, step=3)
+    moves = {move.name: move.steps for move in find_moves(replace(result, corrections=(step, away)))}
+    assert moves == {"the whole brow, sitter's left": (2,), "mouth corner, sitter's right": ()}
+    drawn = Overlay(height=600).svg(replace(result, corrections=(step,)), picture(120))
+    assert words_of(drawn, "numbers").count("step 2") == 1
+    assert "Steps are the plan's" in words_of(drawn, "key")
+    assert "Steps" not in words_of(Overlay(height=600).svg(result, picture(120)))
+
+
+@pytest.mark.parametrize(("values", "why"), [(False, "values were not compared"), (True, "none could be read")])
+def test_shadows_that_are_not_there_are_not_in_the_key(values, why):
+    result = shaded(moved({}))
+    named = words_of(Overlay(height=300, layers=["shadow"]).svg(result, picture(120)), "key")
+    assert "edges of the shadows" in named
+    report = replace(result.values, shadows=()) if values else None
+    gone = words_of(Overlay(height=300, layers=["shadow"]).svg(replace(result, values=report), picture(120)), "key")
+    assert "edges of the shadows" not in gone
+    assert why in gone
 
 
 @given(

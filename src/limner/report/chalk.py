@@ -14,6 +14,8 @@ Colour = tuple[int, int, int]
 
 FINE = 2
 """Drawn so many times larger and brought down, for smooth edges."""
+SHAFT = 4.0
+"""Width of an arrow's shaft, px."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -77,7 +79,7 @@ class Pen:
             self.stroke(points, self.look.edge, width + 2 * self.look.rim, dashed=dashed)
         self.stroke(points, colour, width, dashed=dashed)
 
-    def arrow(self, start: Array, end: Array, colour: Colour, *, width: float = 4.0) -> None:
+    def arrow(self, start: Array, end: Array, colour: Colour, *, width: float = SHAFT) -> None:
         """Draw an arrow; its head is part of its length, and a very short one is all head."""
         along = end - start
         length = float(np.hypot(*along))

@@ -20,11 +20,11 @@ from limner.face.placeable import BEYOND, OUTLINE
 from limner.face.points import FEATURES, NAMED_POINTS
 from limner.measure.shapes import NEGATIVES
 from limner.pictures.picture import Picture
-from limner.report.chalk import Pen, smooth
+from limner.report.chalk import SHAFT, Pen, smooth
 from limner.report.labels import numbers
 from limner.report.moves import Move
-from limner.report.shadowlayer import shadow
-from limner.report.window import Window, known_runs
+from limner.report.shadowlayer import no_shadow, shadow
+from limner.report.window import Window, inside, known_runs
 from limner.result import AuditResult
 
 Array = NDArray[np.float64]
@@ -73,6 +73,9 @@ class Scene:
     height: float
     """Of the sheet without its foot, px."""
     moves: Sequence[Move]
+    """Those that begin on the picture."""
+    beyond: Sequence[Move] = ()
+    """Those that begin outside it, and are not drawn."""
 
     def place(self, points: Array) -> Array:
         """Return where points of the decoded painting, (..., 2) px, lie on the sheet, px."""
@@ -82,10 +85,27 @@ class Scene:
         """(2,) array, px of the sheet: a named point among (478, 2) points of the painting; NaN where it is not."""
         return self.place(points[list(NAMED_POINTS[key].indices)].mean(axis=0))
 
+    @property
+    def box(self) -> tuple[Array, Array]:
+        """Upper left and lower right corner of the picture, px of the sheet: beyond it stand the words."""
+        return self.corner, self.corner + np.array(self.window.picture.size, dtype=np.float64)
+
     def shown(self, curve: Array) -> list[Array]:
-        """Return the stretches of an (N, 2) curve on the sheet that lie on the picture: beyond it stand the words."""
-        there = ((curve >= self.corner) & (curve <= self.corner + self.window.picture.size)).all(axis=1)
-        return known_runs(np.where(np.asarray(there)[:, None], curve, np.nan))
+        """Return the stretches of an (N, 2) curve on the sheet that lie on the picture."""
+        return inside(curve, *self.box)
+
+    def lies_on(self, place: Array) -> bool:
+        """Whether a place of the sheet lies on the picture."""
+        low, high = self.box
+        return bool((place >= low).all() and (place <= high).all())
+
+    def arrow(self, pen: Pen, start: Array, end: Array) -> None:
+        """An arrow between two places of the sheet; without a head, up to the edge, where it leads off the picture."""
+        if self.lies_on(start) and self.lies_on(end):
+            pen.arrow(start, end, pen.look.white)
+        elif self.lies_on(start):
+            for part in self.shown(np.stack([start, end])):
+                pen.line(part, pen.look.white, width=SHAFT)
 
     @property
     def hidden(self) -> frozenset[str]:
@@ -106,6 +126,8 @@ class Layer:
     """How the key shows it; ``none`` leaves it out of the key."""
     usual: bool = False
     """Whether it is drawn when no layers are asked for."""
+    missing: Callable[[Scene], str] = lambda _scene: ""
+    """Why there is nothing of it to draw, as a sentence; empty where there is. What is not drawn is not in the key."""
 
 
 def painted(pen: Pen, scene: Scene) -> None:
@@ -132,24 +154,30 @@ def _big_shape(pen: Pen, scene: Scene, places: Array, *, dashed: bool) -> None:
     """The head's outline wherever it is known, the hairline as a stroke across the forehead."""
     if not len(places):
         return
-    there = scene.window.place(places)
-    there[((there < 0) | (there > scene.window.picture.size)).any(axis=1)] = np.nan
-    there += scene.corner
+    there = scene.place(places)
     colour, width = (pen.look.red, 0.8 * pen.look.line) if dashed else (pen.look.white, pen.look.line)
     outline = there[[BEYOND[key] - POINT_COUNT for key in OUTLINE]]
-    for part in known_runs(outline):
-        pen.line(smooth(part, closed=False), colour, dashed=dashed, width=width)
+    for run in known_runs(outline):
+        for part in scene.shown(smooth(run, closed=False)):
+            pen.line(part, colour, dashed=dashed, width=width)
     middle = there[BEYOND["tr"] - POINT_COUNT]
     pupils = scene.window.place(scene.result.should_be[[PUPIL_RIGHT, PUPIL_LEFT]])
     across = 0.25 * (pupils[1] - pupils[0])
-    if np.isfinite(middle).all() and np.isfinite(across).all():
-        pen.line(np.stack([middle - across, middle + across]), colour, dashed=dashed, width=width)
+    for part in scene.shown(np.stack([middle - across, middle + across])):
+        pen.line(part, colour, dashed=dashed, width=width)
 
 
 def arrows(pen: Pen, scene: Scene) -> None:
     """What has to move, from where it is painted to where it belongs."""
     for move in reversed(scene.moves):  # the strongest is drawn last, on top
-        pen.arrow(scene.place(move.start), scene.place(move.end), pen.look.white)
+        scene.arrow(pen, scene.place(move.start), scene.place(move.end))
+
+
+def no_arrows(scene: Scene) -> str:
+    """Why there is no arrow."""
+    if scene.moves or scene.beyond:
+        return ""
+    return "No arrow: nothing departs by more than the uncertainty and what a viewer notices."
 
 
 def lines(pen: Pen, scene: Scene) -> None:
@@ -167,19 +195,19 @@ def lines(pen: Pen, scene: Scene) -> None:
         if left <= x < left + width:
             pen.line(np.array([[x, top], [x, top + height - 1.0]]), pen.look.grey, width=1.2)
     for points, dashed in ((is_at, True), (should, False)):
-        axes(pen, [[scene.named(points, key) for key in ends] for ends in AXES], dashed=dashed)
+        axes(pen, [[scene.named(points, key) for key in ends] for ends in AXES], scene.box, dashed=dashed)
     small = round(0.85 * pen.look.text)
     for name, ys in levels:
         if top <= float(np.mean(ys)) < top + height:
             pen.tag(name, (left + 52.0, float(np.mean(ys))), pen.look.white, size=small)
 
 
-def axes(pen: Pen, ends: Sequence[Sequence[Array]], *, dashed: bool = False) -> None:
-    """Lines through pairs of places, drawn a quarter beyond them; dashed as painted."""
+def axes(pen: Pen, ends: Sequence[Sequence[Array]], box: tuple[Array, Array], *, dashed: bool = False) -> None:
+    """Lines through pairs of places, drawn a quarter beyond them within the box; dashed as painted."""
     for a, b in ends:
-        if np.isfinite((a, b)).all():
-            reach = 0.25 * (b - a)
-            pen.line(np.vstack([a - reach, b + reach]), pen.look.red if dashed else pen.look.white, dashed=dashed)
+        reach = 0.25 * (b - a)
+        for part in inside(np.vstack([a - reach, b + reach]), *box):
+            pen.line(part, pen.look.red if dashed else pen.look.white, dashed=dashed)
 
 
 def negatives(pen: Pen, scene: Scene) -> None:
@@ -189,10 +217,13 @@ def negatives(pen: Pen, scene: Scene) -> None:
         should, is_at = (scene.place(p[rows]) for p in (scene.result.should_be, scene.result.painting_points))
         if np.isfinite(should).all():
             for stroke in hatching(should, 45.0 if number else -45.0):
-                pen.line(stroke, pen.look.white, width=0.9)
-            pen.line(_closed(should), pen.look.white, width=0.8 * pen.look.line)
+                for part in scene.shown(stroke):
+                    pen.line(part, pen.look.white, width=0.9)
+            for part in scene.shown(_closed(should)):
+                pen.line(part, pen.look.white, width=0.8 * pen.look.line)
         if not scene.hidden & set(measure.features) and np.isfinite(is_at).all():
-            pen.line(_closed(is_at), pen.look.red, dashed=True, width=0.8 * pen.look.line)
+            for part in scene.shown(_closed(is_at)):
+                pen.line(part, pen.look.red, dashed=True, width=0.8 * pen.look.line)
 
 
 def hatching(outline: Array, angle: float, apart: float = 26.0) -> list[Array]:
@@ -223,10 +254,17 @@ def _closed(outline: Array) -> Array:
 LAYERS: tuple[Layer, ...] = (
     Layer(name="negatives", title="shapes between features, where they belong", draw=negatives, sign="hatched"),
     Layer(name="lines", title="levels and plumbs where they belong; axes bold", draw=lines, sign="thin"),
-    Layer(name="shadow", title="edges of the shadows; dashed as painted", draw=shadow, sign="thin"),
+    Layer(name="shadow", title="edges of the shadows; dashed as painted", draw=shadow, sign="thin", missing=no_shadow),
     Layer(name="painted", title="as painted", draw=painted, sign="dashed", usual=True),
     Layer(name="belongs", title="where the sitter's features belong", draw=belongs, sign="solid", usual=True),
-    Layer(name="arrows", title="what to move, and where to", draw=arrows, sign="arrow", usual=True),
+    Layer(
+        name="arrows",
+        title="what to move, and where to",
+        draw=arrows,
+        sign="arrow",
+        usual=True,
+        missing=no_arrows,
+    ),
     Layer(name="numbers", title="how far, in words", draw=numbers, sign="none", usual=True),
 )
 """Every layer, from the lowest to the topmost."""

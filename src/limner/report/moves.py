@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from limner.compare.apart import features_apart
 from limner.compare.calibration import WIDE
-from limner.compare.corrections import WHOLE
+from limner.compare.corrections import PLACED, WHOLE, after
 from limner.compare.wording import rounded
 from limner.face.byhand import FACE_IN_PUPILS
 from limner.face.points import FEATURES, NAMED_POINTS
@@ -27,6 +27,9 @@ tip, chin; review of facial asymmetry, Aesthet Surg J 2017;37(4):375-385) over t
 
 _ALIKE = 0.35
 """Points that go this share of their common way apart from it, or less, still go as one; our choice."""
+
+_GOOD_PART = 0.25
+"""A step makes a move where it goes this share of the move's way; our choice."""
 
 _GROUPS = {
     "brow_right": ("bo_right", "bp_right", "bi_right"),
@@ -72,6 +75,8 @@ class Move:
     """Half width of its 95 % interval, in the same unit."""
     weight: float
     """How often the noticed shift it is."""
+    steps: tuple[int, ...] = ()
+    """Steps of the plan that make it, or a good part of it."""
 
     @property
     def words(self) -> list[str]:
@@ -95,11 +100,13 @@ def find_moves(result: AuditResult, *, most: int = 8) -> list[Move]:
     """
     hidden = features_apart(result) | {m.feature for m in result.measures if m.call == "not painted yet"}
     unit, called = _unit(result), Called(result.measures)
+    carried = _carried(result)
     found: dict[str, list[Move]] = {}
     for feature, keys in _GROUPS.items():
         if not hidden & {feature, _OF_OUTLINE.get(feature, feature)}:
             moves = _of_feature(result, feature, keys, unit, called)
-            found[feature] = [m for m in moves if m.weight >= 0.5 * result.settings.strict]
+            strong = [(move, on) for move, on in moves if move.weight >= 0.5 * result.settings.strict]
+            found[feature] = [replace(move, steps=_by_steps(move, on, carried)) for move, on in strong]
     planned = [
         _of_step(result, step, unit)
         for step in result.corrections
@@ -140,7 +147,23 @@ def _of_step(result: AuditResult, step: Correction, unit: float) -> Move:
         share=way * per_px,
         doubt=doubt * per_px,
         weight=float(np.hypot(*way)) / noticed,
+        steps=(step.step,),
     )
+
+
+def _carried(result: AuditResult) -> list[tuple[int, Array]]:
+    """For each step within the drawing, its number and the (478, 2) ways, px of the painting, it moves the points."""
+    within = [step for step in result.corrections if step.unit not in (WHOLE, PLACED)]
+    still = result.painting_points
+    return [(step.step, after(replace(result, corrections=(step,))) - still) for step in within]
+
+
+def _by_steps(move: Move, keys: Sequence[str], carried: list[tuple[int, Array]]) -> tuple[int, ...]:
+    """The steps that bring these named points a good part of the move's way."""
+    way = move.end - move.start
+    places = [list(NAMED_POINTS[key].indices) for key in keys]
+    made = ((step, np.mean([ways[rows].mean(axis=0) for rows in places], axis=0)) for step, ways in carried)
+    return tuple(step for step, part in made if float(part @ way) >= _GOOD_PART * float(way @ way))
 
 
 def after_stretch(result: AuditResult) -> Correction | None:
@@ -164,7 +187,10 @@ def _pupils(result: AuditResult, unit: float) -> float:
     return unit if result.scale.by == "pupils" else unit * FACE_IN_PUPILS
 
 
-def _of_feature(result: AuditResult, feature: str, keys: tuple[str, ...], unit: float, called: Called) -> list[Move]:
+def _of_feature(
+    result: AuditResult, feature: str, keys: tuple[str, ...], unit: float, called: Called
+) -> list[tuple[Move, tuple[str, ...]]]:
+    """The moves of one feature, each with the named points it moves."""
     is_at, should, sigma = _places(result, keys)
     there = np.isfinite(is_at).all(axis=1) & np.isfinite(should).all(axis=1) & np.isfinite(sigma)
     if not there.any():
@@ -197,10 +223,10 @@ def _of_feature(result: AuditResult, feature: str, keys: tuple[str, ...], unit: 
     if together:
         if not any(off):
             return []
-        return [move(f"the whole {_feature_name(feature)}", is_at.mean(axis=0), mean, common)]
+        return [(move(f"the whole {_feature_name(feature)}", is_at.mean(axis=0), mean, common), keys)]
     apart = zip(keys, is_at, way, limit, off, strict=True)
     return [
-        move(NAMED_POINTS[key].name, at, shift, doubt)
+        (move(NAMED_POINTS[key].name, at, shift, doubt), (key,))
         for key, at, shift, doubt, told in apart
         if told and np.hypot(*shift) > doubt
     ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import TypeVar
 
 import numpy as np
@@ -12,9 +13,9 @@ from PIL import Image
 from limner.pictures.picture import Picture
 from limner.report.chalk import Look, Pen, Sheet, text_width, wrapped
 from limner.report.clean import clean
-from limner.report.labels import LEADING
+from limner.report.labels import LEADING, height_of
 from limner.report.layers import LAYERS, USUAL, Layer, Scene, hatching
-from limner.report.moves import Move, after_stretch, find_moves, told_in
+from limner.report.moves import after_stretch, find_moves, told_in
 from limner.report.vector import Drawing
 from limner.report.window import look_at
 from limner.report.words import held
@@ -78,22 +79,11 @@ class Overlay:
         reference: Picture | None,
         start: Callable[[Scene, tuple[int, int]], AnyPen],
     ) -> AnyPen:
-        window = look_at(painting, np.vstack([result.painting_points, result.should_be]), height=self.height)
-        words = "numbers" in (layer.name for layer in self.layers)
-        high = max(window.picture.height, 700) if words else window.picture.height
-        width = window.picture.width + 2 * self.margin
-        scene = Scene(
-            result=result,
-            painting=painting,
-            reference=reference,
-            window=window,
-            corner=np.array([self.margin, (high - window.picture.height) // 2], dtype=np.float64),
-            margin=self.margin,
-            height=high,
-            moves=find_moves(result, most=self.most),
-        )
-        places, deep = self._key_places(width)
-        foot = self._foot_lines(result, scene.moves, width)
+        scene = self._scene(result, painting, reference)
+        high, width = round(scene.height), scene.window.picture.width + 2 * self.margin
+        told = [layer.missing(scene) for layer in self.layers]
+        places, deep = self._key_places([layer for layer, why in zip(self.layers, told, strict=True) if not why], width)
+        foot = self._foot_lines(scene, told, width)
         pen = start(scene, (width, high + round(26 + deep + len(foot) * LEADING * self._small)))
         for layer in self.layers:
             pen.layer(layer.name, layer.title)
@@ -106,15 +96,38 @@ class Overlay:
             pen.write(line, at, self.look.grey, size=self._small)
         return pen
 
+    def _scene(self, result: AuditResult, painting: Picture, reference: Picture | None) -> Scene:
+        """What is drawn: the picture high enough for the words beside it, and the moves that begin on it."""
+        window = look_at(painting, np.vstack([result.painting_points, result.should_be]), height=self.height)
+        scene = Scene(
+            result=result,
+            painting=painting,
+            reference=reference,
+            window=window,
+            corner=np.array([self.margin, 0.0]),
+            margin=self.margin,
+            height=window.picture.height,
+            moves=(),
+        )
+        moves = find_moves(result, most=self.most)
+        on = [move for move in moves if scene.lies_on(scene.place(move.start))]
+        scene = replace(scene, moves=on, beyond=[move for move in moves if move not in on])
+        words = "numbers" in (layer.name for layer in self.layers)
+        high = round(max(scene.height, 700, height_of(scene, self.look.text))) if words else round(scene.height)
+        corner = np.array([self.margin, (high - window.picture.height) // 2], dtype=np.float64)
+        return replace(scene, height=high, corner=corner)
+
     @property
     def _small(self) -> int:
         return round(self.look.text * 0.85)
 
-    def _key_places(self, width: float) -> tuple[list[tuple[Layer, tuple[float, float]]], float]:
+    def _key_places(
+        self, layers: Sequence[Layer], width: float
+    ) -> tuple[list[tuple[Layer, tuple[float, float]]], float]:
         """Where each layer's sign stands below the picture, and how deep the key is, px."""
         x, y, line = 24.0, 0.0, 1.6 * self.look.text
         places = []
-        for layer in self.layers:
+        for layer in layers:
             if layer.sign == "none":
                 continue
             wide = 66.0 + text_width(layer.title, self.look.text)
@@ -140,17 +153,22 @@ class Overlay:
             pen.line(ends, colour, dashed=layer.sign == "dashed")
         pen.write(layer.title, (x + 66.0, top), self.look.white)
 
-    def _foot_lines(self, result: AuditResult, moves: Sequence[Move], width: float) -> list[str]:
+    def _foot_lines(self, scene: Scene, told: Sequence[str], width: float) -> list[str]:
+        result, names = scene.result, [layer.name for layer in self.layers]
         text = [
-            *([told_in(result)] if any(layer.name == "numbers" for layer in self.layers) else []),
+            *([told_in(result)] if "numbers" in names else []),
             "Sides are the sitter's own: sitter's left = picture right.",
             f"Held: {held(result.scale)}.",
         ]
         first = after_stretch(result)
-        if first is not None and moves:
+        if first is not None and scene.moves:
             text.append(f"The arrows begin after step {first.step} of the plan: {clean(first.text)}")
-        if not moves:
-            text.append("No arrow: nothing departs by more than the uncertainty and what a viewer notices.")
+        if "numbers" in names and any(move.steps for move in scene.moves):
+            text.append("Steps are the plan's, as page and sheet number them; a move without one is in no step.")
+        if scene.beyond and {"arrows", "numbers"} & set(names):
+            outside = "; ".join(f"{clean(move.name)} {', '.join(move.words)}" for move in scene.beyond)
+            text.append(f"Outside the picture, and not drawn: {outside}.")
+        text += [why for why in told if why]
         if any(m.witness == "mesh" for m in result.measures):
             text.append("Where only the face finder could read the paint, sizes read small.")
         return wrapped(" ".join(text), self._small, width - 48.0)

@@ -20,11 +20,20 @@ def shadow(pen: Pen, scene: Scene) -> None:
     for shape in report.shadows:
         for lines, colour, dashed in ((shape.belongs, pen.look.white, False), (shape.painted, pen.look.red, True)):
             for line in lines:
-                pen.line(scene.place(np.array(line)), colour, dashed=dashed, width=0.7 * pen.look.line)
+                for part in scene.shown(scene.place(np.array(line))):
+                    pen.line(part, colour, dashed=dashed, width=0.7 * pen.look.line)
     right, left = scene.result.painting_points[[468, 473]]
     apart = float(np.hypot(*(left - right)))
     for finding in report.findings:
         moved = finding.call in ("off", "slight") and finding.kind in ("shadow edge", "cast shadow")
         if moved and finding.place is not None and finding.move is not None:
             end = np.array(finding.place)
-            pen.arrow(scene.place(end + np.array(finding.move) * apart), scene.place(end), pen.look.white)
+            scene.arrow(pen, scene.place(end + np.array(finding.move) * apart), scene.place(end))
+
+
+def no_shadow(scene: Scene) -> str:
+    """Why there is no edge of a shadow."""
+    report = scene.result.values
+    if report is None:
+        return "No edges of shadows: values were not compared."
+    return "" if report.shadows else "No edges of shadows: none could be read in both pictures."

@@ -58,7 +58,7 @@ class SideBySide:
         painted = window.place(fit(result.painting_points))
         for corner in corners:
             self._lines(sheet, sitter, corner, (width, height))
-        self._axes(sheet, painted, corners[1], dashed=True)
+        self._axes(sheet, painted, corners[1], (width, height), dashed=True)
         self._level_names(sheet, sitter, width, height, label)
         for corner, name in zip(
             corners, (f"reference: {result.reference.name}", f"painting: {result.painting.name}"), strict=True
@@ -97,10 +97,11 @@ class SideBySide:
             if not 0 <= x < width:  # also where the point is not there
                 continue
             sheet.line(np.array([[x, 0.0], [x, height - 1.0]]) + corner, self.look.grey, width=1.2, rim=True)
-        self._axes(sheet, sitter, corner)
+        self._axes(sheet, sitter, corner, size)
 
-    def _axes(self, sheet: Sheet, points: Array, corner: Array, *, dashed: bool = False) -> None:
-        axes(sheet, [[_place(points, key) + corner for key in ends] for ends in AXES], dashed=dashed)
+    def _axes(self, sheet: Sheet, points: Array, corner: Array, size: tuple[int, int], *, dashed: bool = False) -> None:
+        ends = [[_place(points, key) + corner for key in pair] for pair in AXES]
+        axes(sheet, ends, (corner, corner + size), dashed=dashed)
 
     def _level_names(self, sheet: Sheet, sitter: Array, width: int, height: int, room: int) -> None:
         small = round(0.85 * self.look.text)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -56,3 +57,40 @@ def known_runs(line: Array) -> list[Array]:
     starts = np.flatnonzero(there & ~np.concatenate([[False], there[:-1]]))
     ends = np.flatnonzero(there & ~np.concatenate([there[1:], [False]])) + 1
     return [line[a:b] for a, b in zip(starts, ends, strict=True) if b - a > 1]
+
+
+def inside(line: Array, low: Array, high: Array) -> list[Array]:
+    """Return the stretches of an (N, 2) line that lie in a box, cut at its edges; ``low`` and ``high`` are its corners.
+
+    >>> line = np.array([[-5.0, 1.0], [5.0, 1.0], [5.0, 20.0]])
+    >>> [run.tolist() for run in inside(line, np.zeros(2), np.array([10.0, 10.0]))]
+    [[[0.0, 1.0], [5.0, 1.0], [5.0, 10.0]]]
+    """
+    runs: list[list[Array]] = []
+    for start, end in pairwise(line):
+        piece = _cut(start, end, low, high)
+        if piece is None:
+            continue
+        if runs and (runs[-1][-1] == piece[0]).all():
+            runs[-1].append(piece[1])
+        else:
+            runs.append([piece[0], piece[1]])
+    return [np.array(run) for run in runs]
+
+
+def _cut(start: Array, end: Array, low: Array, high: Array) -> tuple[Array, Array] | None:
+    """The part of one stroke that lies in the box; ``None`` where there is none, or an end is not known."""
+    way = end - start
+    if not np.isfinite(way).all():
+        return None
+    first, last = 0.0, 1.0
+    for axis in (0, 1):
+        if way[axis] == 0.0:
+            if not low[axis] <= start[axis] <= high[axis]:
+                return None
+            continue
+        near, far = sorted(((low[axis] - start[axis]) / way[axis], (high[axis] - start[axis]) / way[axis]))
+        first, last = max(first, near), min(last, far)
+    if first >= last:
+        return None
+    return (start if first == 0.0 else start + first * way), (end if last == 1.0 else start + last * way)
