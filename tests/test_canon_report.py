@@ -85,6 +85,7 @@ def test_every_ratio_is_told_with_a_value_or_what_it_needs():
             assert f"{definition};" in needed or f"{definition}: mark by hand" in needed, finding.id
         else:
             value = canonwords.of_quantity(finding.value)
+            assert re.fullmatch(r"[\d.]+ \(give or take [\d.]+\)", value)
             assert f"{definition}: book {canonwords.book(RATIOS[finding.id][1].value)}, here {value}" in stacked
 
 

@@ -79,10 +79,12 @@ def test_off_is_one_and_true_is_zero(studio):
     assert off.returncode == 1, off.stderr
     assert "Mend first" in off.stdout
     assert "mouth" in off.stdout
+    assert "Was the right photo given?" not in " ".join(off.stdout.split())
     assert off.stderr == ""
     same = limner("audit", "reference.jpg", "reference.jpg", cwd=studio)
     assert same.returncode == 0, same.stdout + same.stderr
     assert "it is time to stop" in same.stdout
+    assert "Was the right photo given?" in " ".join(same.stdout.split())
 
 
 def test_json_on_standard_output_validates(studio):

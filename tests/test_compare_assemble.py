@@ -140,6 +140,13 @@ def test_pixels_that_are_refused_say_nothing_and_the_painter_is_told():
     assert "a line drawing" in comparison.warnings[0].text
 
 
+def test_why_the_pixels_are_refused_is_not_told_in_a_bracket_within_another():
+    why = "the paint does not match (a line drawing, another pose)"
+    (told,) = compare(REFERENCE, found(WIDER), carried=carried(WIDER, refused=why)).warnings
+    assert why in told.text
+    assert not re.search(r"\([^)]*\(", told.text)
+
+
 def test_the_painter_is_told_when_the_edges_of_values_spoke_too():
     shown = dataclasses.replace(carried(WIDER), by_shapes=True)
     assert [n.code for n in compare(REFERENCE, found(WIDER), carried=shown).warnings] == ["shapes_spoke"]

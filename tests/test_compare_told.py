@@ -264,3 +264,6 @@ def test_a_difference_of_pose_is_told_from_five_degrees(reference, painting, say
     texts = [notice.text for notice in pose_notices(reference, painting)]
     assert bool(texts) == bool(says)
     assert all(part in texts[0] for part in says)
+    assert not any("first" in text for text in texts), (
+        "no list has the turn in it, so nothing is to be mended before it"
+    )

@@ -109,6 +109,23 @@ def test_a_head_out_of_place_or_size_is_the_first_thing_said(shift, larger, word
     assert sum(call == "off" for call in calls(result).values()) == 1
 
 
+@pytest.mark.parametrize("asked", ["62mm", "@200,180", "reference"])
+def test_a_placement_asked_for_without_a_canvas_is_said_to_be_passed_over(asked):
+    for canvas in (None, replace(audited().canvas, size_mm=None, mm_per_px=Quantity(value=None, sigma=None))):
+        result = with_placement(replace(audited(placement=asked), canvas=canvas, warnings=()))
+        assert [notice.code for notice in result.warnings] == ["placement_unknown"]
+        assert f"--placement {asked} was passed over: that needs a canvas of known size" in result.warnings[0].text
+    blind = audited(placement=asked)
+    blind.painting_points[468] = np.nan
+    assert "both pupils" in with_placement(replace(blind, warnings=())).warnings[0].text
+
+
+@pytest.mark.parametrize("asked", [None, "none"])
+def test_no_placement_asked_for_is_not_missed(asked):
+    assert with_placement(replace(audited(placement=asked), canvas=None, warnings=())).warnings == ()
+    assert with_placement(replace(audited(placement="62mm"), warnings=())).warnings == ()
+
+
 @pytest.mark.parametrize(
     ("shift", "larger", "words"),
     [

@@ -17,6 +17,7 @@ from limner.checking import check
 from limner.errors import UsageError
 from limner.lamps import lamp_photos
 from limner.looking import Job, Progress, Seen, Source, look, look_on
+from limner.notices import Notice
 from limner.result import AuditResult, CanonResult
 from limner.settings import Settings, Stage
 
@@ -93,7 +94,7 @@ def examine(
         drift=compared.drift,
         habits=compared.habits,
         mend_first=compared.mend_first,
-        warnings=(*compared.warnings, *sitter.notices, *painted.notices),
+        warnings=(*_same(sitter, painted), *compared.warnings, *sitter.notices, *painted.notices),
         reference_points=sitter.points.mean,
         painting_points=compared.painting_points,
         should_be=compared.should_be,
@@ -254,6 +255,14 @@ def _carry(sitter: Seen, painted: Seen, settings: Settings) -> Carried | None:
 
             pool.submit(prepare, sitter.picture.pixels, sitter.points.mean)
         return replace(carry(*pair, threads=settings.threads), head=head.result())
+
+
+def _same(sitter: Seen, painted: Seen) -> tuple[Notice, ...]:
+    """That one file was given twice: then nothing can be off, and the other was most likely meant."""
+    if sitter.facts.digest is None or sitter.facts.digest != painted.facts.digest:
+        return ()
+    text = "Reference and photo of the canvas are the same file, so nothing can be off. Was the right photo given?"
+    return (Notice(code="same_picture", text=text),)
 
 
 def _compare(sitter: Seen, painted: Seen, carried: Carried | None, settings: Settings, stage: Stage) -> Comparison:

@@ -241,5 +241,5 @@ def _of_paint(carried: Carried | None, settings: Settings) -> tuple[Notice, ...]
     if carried.refused is None:
         text = "The painting has few tones, so the edges of its values were read as drawing too."
         return (Notice(code="shapes_spoke", text=text),) if carried.by_shapes else ()
-    text = f"The paint itself could not be read ({carried.refused}), so the face finder speaks alone: sizes read small."
+    text = f"The paint itself could not be read: {carried.refused}. The face finder speaks alone: sizes read small."
     return (Notice(code="pixels_refused", text=text),)

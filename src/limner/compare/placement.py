@@ -18,6 +18,7 @@ from limner.compare.wording import rounded
 from limner.errors import UsageError
 from limner.face.facepoints import PUPIL_LEFT, PUPIL_RIGHT
 from limner.face.placeable import BEYOND, OUTLINE, rows_of
+from limner.notices import Notice
 from limner.result import AuditResult, PlacementReport, Quantity, WholeFinding
 
 Array = NDArray[np.float64]
@@ -77,7 +78,7 @@ def with_placement(result: AuditResult) -> AuditResult:
     canvas = result.canvas
     pupils = result.painting_points[[PUPIL_RIGHT, PUPIL_LEFT]]
     if canvas is None or canvas.size_mm is None or not canvas.mm_per_px.value or not np.isfinite(pupils).all():
-        return result
+        return _not_placed(result, bool(np.isfinite(pupils).all()))
     pitch = canvas.mm_per_px.value
     found = _report(result, canvas.size_mm, pitch, (canvas.mm_per_px.sigma or 0.0) / pitch)
     meant = _meant(result, canvas.size_mm)
@@ -86,6 +87,16 @@ def with_placement(result: AuditResult) -> AuditResult:
     found = replace(found, meant_pupils=meant.pupils, meant_eyes=meant.eyes, meant_by=meant.by)
     findings = _findings(found, canvas.size_mm, result.settings.strict)
     return replace(result, placement=found, whole=(*findings, *result.whole))
+
+
+def _not_placed(result: AuditResult, pupils: bool) -> AuditResult:
+    """The result where the head's place cannot be told; that is said where the painter asked for it."""
+    asked = result.settings.placement
+    if asked in (None, "none"):
+        return result
+    lacks = "a canvas of known size, found in the photo (--canvas 400x500mm)" if pupils else "both pupils"
+    text = f"--placement {asked} was passed over: that needs {lacks}."
+    return replace(result, warnings=(*result.warnings, Notice(code="placement_unknown", text=text)))
 
 
 def _report(result: AuditResult, size: tuple[float, float], pitch: float, share: float) -> PlacementReport:

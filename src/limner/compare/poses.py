@@ -55,7 +55,7 @@ def _turned(reference: float, painting: float, doubt: float) -> str:
     return (
         f"The painted head is turned {abs(painting - reference):.0f} degrees further toward {way} than the sitter's, "
         f"give or take {doubt:.0f}: "
-        f"for that reason alone {effect}. Mend the turn first, or read the widths with it in mind."
+        f"for that reason alone {effect}. Read the widths with that in mind; no step of the plan turns the head."
     )
 
 

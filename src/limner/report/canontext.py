@@ -11,7 +11,7 @@ from limner.compare.canons.declare import Canon
 from limner.compare.canons.observed import OBSERVED, SURVEYS
 from limner.compare.canons.studies import HELD, REMARKS, STUDIES
 from limner.compare.canons.table import CANONS, RATIOS
-from limner.compare.wording import rounded
+from limner.compare.wording import degrees, rounded
 from limner.report import canonwords as say
 from limner.report.clean import clean
 from limner.report.page import STACKED_BELOW, Page, bare_table, console_for, finished
@@ -23,6 +23,7 @@ SCHOOLS = {
     "Leonardo": "Leonardo's canons",
     "measured in people": "Proportions that no canon speaks of",
 }
+_TAKE = "give or\ntake"
 _UNITS = {"percent": "%", "percent of pupil distance": "% of eye distance", "degrees": "degrees"}
 
 
@@ -39,10 +40,10 @@ def told_in_full(page: Page, result: AuditResult, *, people: bool = False) -> No
     if page.width >= STACKED_BELOW:
         table = bare_table()
         table.add_column("canon", ratio=1)
-        for title in ("by the book", "sitter", "painting"):
+        for title in ("by the\nbook", "sitter", _TAKE, "painting", _TAKE):
             table.add_column(title, justify="right")
         for row in shown:
-            cells = [say.of_quantity(found) for found in (row.reference, row.painting)]
+            cells = [*say.in_columns(row.reference), *say.in_columns(row.painting)]
             table.add_row(Text(clean(f"{row.name}: {row.definition}")), say.book(row.canon), *cells)
         page.console.print(table, width=page.width)
     else:
@@ -73,7 +74,7 @@ def to_text(result: CanonResult, *, width: int = 80, colour: bool = False) -> st
     page.line("Sides are the sitter's own: sitter's left = picture right.")
     page.line(_turn(result.pose))
     for notice in result.warnings:
-        page.item("!", notice.text.replace("mesh", "face finder"))
+        page.item("!", notice.text)
     found = {finding.id: finding for finding in result.findings}
     for school, title in SCHOOLS.items():
         _school(page, title, [canon for canon in CANONS if canon.school == school], found)
@@ -99,8 +100,9 @@ def _turn(pose: Pose | None) -> str:
         return "How the head is turned cannot be told from these points."
     side = "picture right" if pose.yaw > 0 else "picture left"
     nod = "up" if pose.pitch > 0 else "down"
+    turn, tip = (f"{amount} {degrees(amount)}" for amount in (f"{abs(pose.yaw):.0f}", f"{abs(pose.pitch):.0f}"))
     return (
-        f"The head is turned {abs(pose.yaw):.0f} degrees to {side}, the chin {abs(pose.pitch):.0f} degrees {nod}, "
+        f"The head is turned {turn} to {side}, the chin {tip} {nod}, "
         "by a face of average build. Widths against heights are corrected for the turn."
     )
 
@@ -119,17 +121,19 @@ def _school(page: Page, title: str, canons: Sequence[Canon], found: Mapping[str,
         for ratio, finding in rows:
             told = say.verdict(ratio, finding.value)
             page.line(f"{ratio.name}, {ratio.definition}: book {say.book(ratio.value)}, here")
-            page.line(f"{say.of_quantity(finding.value)}{_mark(finding)} {told}", indent=2)
+            value = say.of_quantity(finding.value) + _mark(finding).rstrip()
+            page.line(f"{value}, {told}" if told else value, indent=2)
         return
     table = bare_table()
     table.add_column("ratio", ratio=5)
-    for head in ("by the book", "this face"):
+    for head in ("by the\nbook", "this face", _TAKE):
         table.add_column(head, justify="right", no_wrap=True)
     table.add_column("against the book", ratio=3)
     for ratio, finding in rows:
         told = say.verdict(ratio, finding.value)
-        value = say.of_quantity(finding.value) + _mark(finding)
-        table.add_row(Text(clean(f"{ratio.name}: {ratio.definition}")), say.book(ratio.value), value, Text(told))
+        value, doubt = say.in_columns(finding.value)
+        named = Text(clean(f"{ratio.name}: {ratio.definition}"))
+        table.add_row(named, say.book(ratio.value), value + _mark(finding), doubt, Text(told))
     page.console.print(table, width=page.width)
 
 
@@ -139,7 +143,6 @@ def _mark(finding: CanonFinding) -> str:
 
 def _marks(page: Page, findings: Iterable[CanonFinding]) -> None:
     witnesses = {finding.witness for finding in findings}
-    page.line("+- is the give or take that holds 95 times in 100.", style="dim")
     if "hand" in witnesses:
         page.line("+  from points placed by hand.", style="dim")
 

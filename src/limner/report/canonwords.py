@@ -52,8 +52,12 @@ def of_quantity(found: Quantity) -> str:
     """A ratio with its give or take; a dash where there is none."""
     if found.value is None:
         return "-"
-    value, doubt = plain(found.value, found.sigma or 0.0)
-    return f"{value} +-{doubt}"
+    return "{} (give or take {})".format(*plain(found.value, found.sigma or 0.0))
+
+
+def in_columns(found: Quantity) -> tuple[str, str]:
+    """The same for two columns of a table."""
+    return ("-", "-") if found.value is None else plain(found.value, found.sigma or 0.0)
 
 
 def book(value: float | None) -> str:
