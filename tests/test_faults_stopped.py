@@ -139,7 +139,8 @@ def test_interrupted_before_it_is_loaded(desk):
 def test_nothing_is_loaded_before_it_can_be_stopped():
     """What is loaded between Python's start and the first word of limner's is a time in which Ctrl-C ends untidily."""
     source = Path(limner.__file__).parent.parent
-    code = f"import os, sys  # as any start of Python does\nsys.path.insert(0, {str(source)!r})\nbefore = set(sys.modules)\n"
+    code = f"import os, sys  # as any start of Python does\nsys.path.insert(0, {str(source)!r})\n"
+    code += "before = set(sys.modules)\n"
     code += "from limner.cli.__main__ import script\nprint(*sorted(set(sys.modules) - before))"
     done = subprocess.run([LIMNER[0], "-I", "-S", "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.split() == ["__future__", "limner", "limner.cli", "limner.cli.__main__"]

@@ -39,6 +39,18 @@ def rounded(value: float, sigma: float) -> tuple[str, str]:
     return f"{near:.{shown}f}", f"{up:.{shown}f}"
 
 
+def in_mm(value: float, sigma: float) -> tuple[str, str]:
+    """The same of millimetres, which are few: one digit more where a number would else be printed as its own doubt.
+
+    >>> in_mm(6.2, 2.9), in_mm(6.2, 1.2), in_mm(2.0, 2.9), in_mm(0.84, 0.35)
+    (('6.2', '5.7'), ('6', '3'), ('2', '6'), ('0.8', '0.7'))
+    """
+    number, doubt = rounded(value, sigma)
+    if "." in doubt or abs(float(number)) > float(doubt) or not abs(value) > WIDE * sigma:
+        return number, doubt
+    return f"{value:.1f}", f"{min(math.ceil(10 * WIDE * sigma - 1e-6) / 10, abs(round(value, 1))):.1f}"
+
+
 def degrees(value: str) -> str:
     """The word for so many of them."""
     return "degree" if value in ("1", "1.0") else "degrees"
@@ -60,7 +72,7 @@ def amount(measure: Measure, far: Quantity, mm: Quantity) -> str:
         return f"about {value} % of it is not shared {give}"
     unit = "%" if measure.unit == "percent" else EYE_DISTANCE
     if mm.value is not None and mm.sigma is not None:
-        told, doubt = rounded(abs(mm.value), mm.sigma)
+        told, doubt = in_mm(abs(mm.value), mm.sigma)
         lie, apart, of = (
             ("the outlines lie up to ", "apart ", " of its size") if measure.kind == "gap" else ("", "", "")
         )

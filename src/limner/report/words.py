@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from limner.compare.parts import NAMES, WIDE_PARTS
-from limner.compare.wording import degrees, rounded
+from limner.compare.wording import degrees, in_mm, rounded
 from limner.measure.catalogue import CATALOGUE
 from limner.measure.heads import HEADS
 from limner.result import Apart, AuditResult, MeasureResult, PlacementReport, ScaleReport, WholeFinding
@@ -32,16 +32,12 @@ def held(scale: ScaleReport) -> str:
 
 def give_or_take(measure: MeasureResult) -> str:
     """Return the half width of the 95 % interval, in the unit told first; empty where there is no number."""
-    first = _first(measure)
-    return "" if first is None else rounded(*first)[1]
-
-
-def _first(measure: MeasureResult) -> tuple[float, float] | None:
-    """How far, and its one-sigma doubt, in what is told first: mm where they are known, else the measure's unit."""
-    if measure.deviation is None or measure.sigma is None:
-        return None
     mm = measure.deviation_mm
-    return (measure.deviation, measure.sigma) if mm.value is None or mm.sigma is None else (mm.value, mm.sigma)
+    if mm.value is not None and mm.sigma is not None:
+        return in_mm(mm.value, mm.sigma)[1]
+    if measure.deviation is None or measure.sigma is None:
+        return ""
+    return rounded(measure.deviation, measure.sigma)[1]
 
 
 def noticed_from(measure: MeasureResult) -> str:
@@ -65,7 +61,7 @@ def painted(measure: MeasureResult) -> str:
     unit = degrees(amount) if measure.unit == "degrees" else UNITS.get(measure.unit, measure.unit)
     told = f"{amount} {unit}"
     if measure.deviation_mm.value is not None:
-        amount, _ = rounded(abs(measure.deviation_mm.value), measure.deviation_mm.sigma or 0.0)
+        amount, _ = in_mm(abs(measure.deviation_mm.value), measure.deviation_mm.sigma or 0.0)
         told = f"{amount} mm ({told})"
     return f"{told} {_way(measure.id, measure.deviation > 0)}" if float(amount) else "no difference"
 
