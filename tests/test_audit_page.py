@@ -17,6 +17,7 @@ from PIL import Image
 
 from limner.auditing import Examined
 from limner.cli.main import run
+from limner.compare.corrections.units import EYES
 from limner.notices import Notice
 from limner.pictures.picture import Picture
 from limner.report.auditpage import audit_page
@@ -282,6 +283,40 @@ def test_by_touch_on_a_narrow_phone(browser: Any, tmp_path: Path) -> None:
             " return Math.min(b.bottom, innerHeight) - Math.max(b.top, 0); })()"
         )
         assert seen > 150  # what was brought near is on the screen
+
+
+def test_no_number_lies_under_the_curtain(page: Any) -> None:
+    """The handle begins below them, and wherever it is drawn to, numbers and lines lie over it."""
+    assert page.evaluate(
+        "document.getElementById('edge').compareDocumentPosition(document.getElementById('marks'))"
+        " & Node.DOCUMENT_POSITION_FOLLOWING"
+    )
+    frame = page.locator("#frame").bounding_box()
+    handle = frame["y"] + frame["height"] - page.evaluate(
+        "(() => { const s = getComputedStyle(document.getElementById('edge'), '::after');"
+        " return parseFloat(s.bottom) + parseFloat(s.height); })()"
+    )  # fmt: skip
+    numbers = page.locator("#marks text")
+    assert numbers.count() == 4  # two steps of a pair
+    for number in numbers.all():
+        box = number.bounding_box()
+        assert box["y"] + box["height"] <= handle
+        assert box["y"] >= frame["y"]
+
+
+def test_a_pair_is_brought_near_whole(browser: Any, tmp_path: Path) -> None:
+    wide = sample().painting_points.copy()
+    right, left = (EYES[side].rows for side in ("right", "left"))
+    wide[list(right)], wide[list(left)] = (60.0, 250.0), (340.0, 250.0)
+    one = replace(step(1), centre=(200.0, 250.0), dx=step(1).dx_mm, dy=step(1).dy_mm)
+    html = audit_page(examined(corrections=(one,), painting_points=wide, should_be=wide))
+    with quiet_page(browser, tmp_path, html) as made:
+        made.locator(".step").click()
+        frame = made.locator("#frame").bounding_box()
+        for number in made.locator("#marks text").all():
+            box = number.bounding_box()
+            assert frame["x"] <= box["x"]
+            assert box["x"] + box["width"] <= frame["x"] + frame["width"]
 
 
 CAUTION = "The painted pupils stand 1.0 % narrower apart for this head: compare `--hold eyes` with `--no-points-only`."

@@ -199,6 +199,25 @@ def smooth(points: Array, *, closed: bool, steps: int = 6) -> Array:
     return np.vstack([*pieces, ring[-2][None]])
 
 
+def ellipse(points: Array, steps: int = 48) -> Array:
+    """(steps, 2) array: the ellipse whose half axes reach four points that are given in their order round it.
+
+    >>> ellipse(np.array([[2.0, 0.0], [0.0, 1.0], [-2.0, 0.0], [0.0, -1.0]]), 4).round(6).tolist()
+    [[2.0, 0.0], [0.0, 1.0], [-2.0, 0.0], [-0.0, -1.0]]
+    """
+    turn = np.linspace(0.0, 2 * np.pi, steps, endpoint=False)[:, None]
+    across, down = (points[0] - points[2]) / 2, (points[1] - points[3]) / 2
+    return np.asarray(points.mean(axis=0) + np.cos(turn) * across + np.sin(turn) * down)
+
+
+def outline(points: Array, *, closed: bool) -> Array:
+    """Return the curve that a feature's (N, 2) points are drawn by: an iris, which has four, as an ellipse."""
+    if closed and len(points) == 4:
+        ring = ellipse(points)
+        return np.vstack([ring, ring[:1]])
+    return smooth(points, closed=closed)
+
+
 def dashes(points: Array, dash: float, gap: float) -> Sequence[Array]:
     """Return the pieces of a line through (N, 2) points that a dashed one shows; lengths in px.
 

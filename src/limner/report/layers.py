@@ -20,7 +20,7 @@ from limner.face.placeable import BEYOND, OUTLINE
 from limner.face.points import FEATURES, NAMED_POINTS
 from limner.measure.shapes import NEGATIVES
 from limner.pictures.picture import Picture
-from limner.report.chalk import SHAFT, Pen, smooth
+from limner.report.chalk import SHAFT, Pen, outline, smooth
 from limner.report.labels import numbers
 from limner.report.moves import Move
 from limner.report.shadowlayer import no_shadow, shadow
@@ -133,9 +133,9 @@ class Layer:
 def painted(pen: Pen, scene: Scene) -> None:
     """Outlines as they are painted, dashed."""
     for name in DRAWN:
-        outline = scene.place(scene.result.painting_points[list(FEATURES[name].indices)])
-        if name not in scene.hidden and np.isfinite(outline).all():
-            for curve in scene.shown(smooth(outline, closed=FEATURES[name].closed)):
+        places = scene.place(scene.result.painting_points[list(FEATURES[name].indices)])
+        if name not in scene.hidden and np.isfinite(places).all():
+            for curve in scene.shown(outline(places, closed=FEATURES[name].closed)):
                 pen.line(curve, pen.look.red, dashed=True, width=0.8 * pen.look.line)
     _big_shape(pen, scene, scene.result.more_points, dashed=True)
 
@@ -143,9 +143,9 @@ def painted(pen: Pen, scene: Scene) -> None:
 def belongs(pen: Pen, scene: Scene) -> None:
     """Outlines where the sitter's features belong."""
     for name in DRAWN:
-        outline = scene.place(scene.result.should_be[list(FEATURES[name].indices)])
-        if np.isfinite(outline).all():
-            for curve in scene.shown(smooth(outline, closed=FEATURES[name].closed)):
+        places = scene.place(scene.result.should_be[list(FEATURES[name].indices)])
+        if np.isfinite(places).all():
+            for curve in scene.shown(outline(places, closed=FEATURES[name].closed)):
                 pen.line(curve, pen.look.white)
     _big_shape(pen, scene, scene.result.more_should_be, dashed=False)
 
@@ -156,8 +156,8 @@ def _big_shape(pen: Pen, scene: Scene, places: Array, *, dashed: bool) -> None:
         return
     there = scene.place(places)
     colour, width = (pen.look.red, 0.8 * pen.look.line) if dashed else (pen.look.white, pen.look.line)
-    outline = there[[BEYOND[key] - POINT_COUNT for key in OUTLINE]]
-    for run in known_runs(outline):
+    head = there[[BEYOND[key] - POINT_COUNT for key in OUTLINE]]
+    for run in known_runs(head):
         for part in scene.shown(smooth(run, closed=False)):
             pen.line(part, colour, dashed=dashed, width=width)
     middle = there[BEYOND["tr"] - POINT_COUNT]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,17 +12,21 @@ from limner.errors import PictureError
 from limner.report.beside import HEADING, SAID, beside_the_plan
 from limner.report.cautions import cautions
 from limner.report.clean import clean
-from limner.result import AuditResult, Correction
+from limner.report.stands import set_out, shapes_of, stands_at
+from limner.result import AuditResult
 from limner.sheet.keypage import Note, Section
-from limner.sheet.marks import WHITE, Area, Mark, Pen, Stroke, Words, arrow, circle, hull
+from limner.sheet.marks import GREY, WHITE, Area, Mark, Pen, Stroke, Words, arrow, circle, hull
 from limner.sheet.outlines import BELONGS, ON_FILM, PAINTED, outlines
 from limner.sheet.sheets import EDGE, OneToOne, how_to
 
 Array = NDArray[np.float64]
 
 ARROW = Pen(width=0.4)
-APART = 5.8
-"""mm between the middles of two numbers."""
+LEADER = Pen(width=0.15, ink=GREY)
+RING = 2.6
+"""mm: radius of the ring round a number."""
+ROOM = RING + 0.7
+"""mm round the middle of a number that are kept free of lines."""
 _GIVE_OR_TAKE = 1.96
 _OF_CANVAS = "canvas"
 """How the code of a notice about the canvas begins."""
@@ -85,7 +89,7 @@ def correction_sheet(result: AuditResult, *, film: bool = False, mirror: bool = 
         face=hull(
             [canvas.place(points) for points in (result.should_be, *(() if film else (result.painting_points,)))]
         ),
-        marks=(*drawn, *_numbers(result.corrections, canvas.place, film=film)),
+        marks=(*drawn, *_numbers(result, canvas, drawn, film=film)),
         title=f"limner correction sheet: {clean(result.painting.name)}, canvas {width:g} x {height:g} mm",
         sections=(
             how_to(film=film, mirror=mirror),
@@ -99,49 +103,39 @@ def correction_sheet(result: AuditResult, *, film: bool = False, mirror: bool = 
     )
 
 
-def _numbers(corrections: tuple[Correction, ...], place: Callable[[Array], Array], *, film: bool) -> list[Mark]:
+def _numbers(result: AuditResult, canvas: OnCanvas, drawn: Sequence[Stroke], *, film: bool) -> list[Mark]:
     """The number of every step beside its arrow, which goes from the painted middle to where it has to be."""
-    marks: list[Mark] = []
-    taken: list[Array] = []
     pen = ON_FILM if film else ARROW
-    for step in corrections:
-        start = place(np.array(step.centre, dtype=np.float64))
-        if not np.isfinite(start).all():
-            continue
+    arrows = []
+    for step in result.corrections:
         way = np.array([step.dx_mm.value or 0.0, step.dy_mm.value or 0.0])
-        length = float(np.hypot(*way))
-        marks += arrow(_pair(start), _pair(start + way), pen)
-        marks.append(Area(points=circle(_pair(start), 0.5)))
-        back = -way / length if length > 0.3 else np.array([0.0, -1.0])
-        taken.append(_free(start, back, taken))
-        marks += _number(str(step.step), _pair(taken[-1]), pen, film=film)
+        starts = [canvas.place(at) for at in stands_at(result, step)]
+        arrows += [(step.step, start, start + way) for start in starts]
+    lines = [np.vstack([one.points, one.points[:1]]) if one.closed else one.points for one in drawn]
+    shapes = [canvas.place(shape) for shape in shapes_of(result)]
+    marks: list[Mark] = []
+    for one in set_out(arrows, lines, shapes, size=ROOM, box=(np.zeros(2), np.array(canvas.size))):
+        marks += arrow(_pair(one.start), _pair(one.end), pen)
+        marks.append(Area(points=circle(_pair(one.start), 0.5)))
+        if one.leader:
+            marks.append(Stroke(points=np.array([one.start, one.number]), pen=LEADER))
+        marks += _number(str(one.step), _pair(one.number), pen, film=film)
     return marks
 
 
-def _free(start: Array, back: Array, taken: list[Array]) -> Array:
-    """A place for a number: behind the arrow, or as near to that as leaves the other numbers readable."""
-    for away in (4.5, 8.0, 11.5):
-        for turn in (0, 40, -40, 80, -80, 120, -120):
-            c, s = np.cos(np.radians(turn)), np.sin(np.radians(turn))
-            at = start + away * np.array([c * back[0] - s * back[1], s * back[0] + c * back[1]])
-            if all(np.hypot(*(at - other)) > APART for other in taken):
-                return np.asarray(at)
-    return np.asarray(start + 4.5 * back)
-
-
 def _number(text: str, at: tuple[float, float], pen: Pen, *, film: bool) -> list[Mark]:
-    ring = circle(at, 2.6)
-    ground: list[Mark] = [] if film else [Area(points=ring, ink=WHITE)]
+    ring = circle(at, RING)
     return [
-        *ground,
+        *([] if film else [Area(points=ring, ink=WHITE)]),
         Stroke(points=ring, pen=Pen(width=min(pen.width, 0.25)), closed=True),
         Words(text=text, at=(at[0], at[1] + 1.1), size=3.0, anchor="middle", bold=True),
     ]
 
 
 _NUMBERS = (
-    "Numbers: the steps below. An arrow goes from where it is painted to where it has to be; a dot without one is the "
-    "middle of what only changes its size or turn, of a pair the place between the two."
+    "Numbers: the steps below, for a pair at each of the two. An arrow goes from where it is painted to where it has "
+    "to be; a dot without one is the middle of what only changes its size or turn. Thin grey lines lead to "
+    "numbers that stand off it."
 )
 
 

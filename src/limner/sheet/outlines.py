@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from limner.face.facepoints import POINT_COUNT, PUPIL_LEFT, PUPIL_RIGHT
 from limner.face.placeable import BEYOND, OUTLINE
 from limner.face.points import FEATURES
-from limner.report.chalk import smooth
+from limner.report.chalk import outline
 from limner.report.layers import DRAWN
 from limner.report.window import known_runs
 from limner.sheet.marks import Pen, Stroke
@@ -49,8 +49,8 @@ def outlines(
 
 def _big_shape(more: Array, pupils: Array, pen: Pen) -> list[Stroke]:
     """The head's outline wherever it is known, and the hairline as a stroke across the forehead."""
-    outline = more[[BEYOND[key] - POINT_COUNT for key in OUTLINE]]
-    strokes = [_curve(run, pen, closed=False) for run in known_runs(outline)]
+    head = more[[BEYOND[key] - POINT_COUNT for key in OUTLINE]]
+    strokes = [_curve(run, pen, closed=False) for run in known_runs(head)]
     middle = more[BEYOND["tr"] - POINT_COUNT]
     across = 0.25 * (pupils[1] - pupils[0])
     if np.isfinite(middle).all() and np.isfinite(across).all():
@@ -59,10 +59,5 @@ def _big_shape(more: Array, pupils: Array, pen: Pen) -> list[Stroke]:
 
 
 def _curve(points: Array, pen: Pen, *, closed: bool) -> Stroke:
-    if closed and len(points) == 4:  # an iris: the ellipse whose half axes reach its four points
-        turn = np.linspace(0.0, 2 * np.pi, 48, endpoint=False)[:, None]
-        across, down = (points[0] - points[2]) / 2, (points[1] - points[3]) / 2
-        ring = points.mean(axis=0) + np.cos(turn) * across + np.sin(turn) * down
-        return Stroke(points=ring, pen=pen, closed=True)
-    curve = smooth(points, closed=closed)
+    curve = outline(points, closed=closed)
     return Stroke(points=curve[:-1] if closed else curve, pen=pen, closed=closed)

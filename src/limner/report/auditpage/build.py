@@ -105,7 +105,7 @@ def _given(stage: Stage, result: AuditResult, steps: list[dict[str, object]]) ->
         "should": outlines(result, stage.window, painted=False),
         "is": outlines(result, stage.window, painted=True),
         "lines": lines(result, stage.window),
-        "steps": [{"number": s["number"], "start": s["start"], "end": s["end"]} for s in steps],
+        "steps": [{"number": s["number"], "at": s["at"]} for s in steps],
     }
 
 

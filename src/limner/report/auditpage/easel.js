@@ -47,26 +47,42 @@ function drawMarks() {
   for (const line of given.lines.axes_should) both(path(line), "solid", groups.axes);
   for (const part of given.is) both(curve(part.line, part.closes), "dashed", groups.is);
   for (const part of given.should) both(curve(part.line, part.closes), "solid", groups.should);
-  for (const step of given.steps) drawArrow(step, element("g", {class: "arrow", "data-step": step.number}, groups.arrows));
+  for (const step of given.steps) {
+    const group = element("g", {class: "arrow", "data-step": step.number}, groups.arrows);
+    for (const place of step.at) drawArrow(step.number, place, group);
+  }
 }
 
-function drawArrow(step, group) {
-  const [x, y] = step.start;
-  const [u, v] = [step.end[0] - x, step.end[1] - y];
+function drawArrow(number, [start, end, away, led], group) {
+  const [x, y] = start;
+  const [u, v] = [end[0] - x, end[1] - y];
   const long = Math.hypot(u, v);
   if (long > 3) {
     const [a, b] = [u / long, v / long];
     const tip = Math.min(16, 0.6 * long);
-    const d = path([step.start, step.end]);
+    const d = path([start, end]);
     element("path", {d, class: "halo"}, group);
     element("path", {d, class: "solid"}, group);
-    const [p, q] = step.end;
+    const [p, q] = end;
     const head = [[p, q], [p - tip * a + 0.45 * tip * b, q - tip * b - 0.45 * tip * a], [p - tip * a - 0.45 * tip * b, q - tip * b + 0.45 * tip * a]];
     element("path", {d: path(head, true), class: "head"}, group);
   }
-  const away = long > 3 ? [x - 18 * u / long, y - 18 * v / long] : [x, y];
+  if (led) {
+    element("path", {d: path([start, away]), class: "halo led"}, group);
+    element("path", {d: path([start, away]), class: "leader"}, group);
+  }
   const text = element("text", {x: away[0].toFixed(1), y: away[1].toFixed(1)}, group);
-  text.textContent = step.number;
+  text.textContent = number;
+}
+
+// What a step moves, and how near it can be brought: a pair is seen whole.
+function nearTo(step) {
+  const places = step.at.flatMap((place) => place.slice(0, 3));
+  if (!places.length) return {near: 1};
+  const [xs, ys] = [places.map((place) => place[0]), places.map((place) => place[1])];
+  const [left, right, top, bottom] = [Math.min(...xs), Math.max(...xs), Math.min(...ys), Math.max(...ys)];
+  const room = Math.min(given.width / (right - left + 0.16 * given.width), given.height / (bottom - top + 0.16 * given.height));
+  return {x: (left + right) / 2, y: (top + bottom) / 2, near: Math.max(1.01, Math.min(2.5, room))};
 }
 
 function showLayers() {

@@ -15,6 +15,7 @@ from limner.face.facepoints import POINT_COUNT
 from limner.face.placeable import BEYOND, OUTLINE
 from limner.face.points import FEATURES, NAMED_POINTS
 from limner.pictures.cielab import lab_of_pixels
+from limner.report.chalk import ellipse
 from limner.report.layers import DRAWN
 from limner.report.window import Window, known_runs, look_at
 from limner.result import AuditResult
@@ -109,6 +110,8 @@ def outlines(result: AuditResult, window: Window, *, painted: bool) -> list[dict
     for name in DRAWN:
         line = points[list(FEATURES[name].indices)]
         if name not in hidden and np.isfinite(line).all():
+            round_it = FEATURES[name].closed and len(line) == 4  # an iris
+            line = ellipse(line, 16) if round_it else line
             drawn.append({"line": rounded(window.place(line)), "closes": FEATURES[name].closed})
     more = result.more_points if painted else result.more_should_be
     if len(more):

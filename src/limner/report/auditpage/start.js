@@ -72,7 +72,7 @@ function choose(number) {
   const chosen = document.querySelector('.step[aria-expanded="true"]');
   const step = chosen && given.steps.find((one) => String(one.number) === chosen.dataset.step);
   for (const arrow of marks.querySelectorAll(".arrow")) arrow.classList.toggle("chosen", Boolean(step) && arrow.dataset.step === chosen.dataset.step);
-  if (step) Object.assign(view, {x: (step.start[0] + step.end[0]) / 2, y: (step.start[1] + step.end[1]) / 2, near: 2.5});
+  if (step) Object.assign(view, nearTo(step));
   else view.near = 1;
   turn();
   // On a narrow screen the picture stands above the list: what was brought near has to be seen.

@@ -5,54 +5,75 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 import numpy as np
+from numpy.typing import NDArray
 
 from limner.compare.canons.table import RATIOS
 from limner.report import canonwords as say
 from limner.report import words
+from limner.report.auditpage.stage import outlines, rounded
 from limner.report.clean import clean
-from limner.report.moves import find_moves, told_in
+from limner.report.moves import Move, find_moves, told_in
+from limner.report.stands import set_out, shapes_of, stands_at
 from limner.report.window import Window
 from limner.result import AuditResult, Correction, MeasureResult
 
+Array = NDArray[np.float64]
+
 STEPS = 12
 """At most so many steps beside the picture."""
+ROOM = 0.02
+"""Share of the frame's width round the middle of a number that is kept free of lines: its half height on a phone."""
+LOWEST = 0.92
+"""Share of the frame's height below which the curtain's handle and the names of the pictures stand."""
 
 
 def steps(result: AuditResult, window: Window) -> list[dict[str, object]]:
-    """What to move: the plan, or where there is none the moves of the overlay; places in px of the frame."""
-    if result.corrections:
-        return [_of_plan(correction, result, window) for correction in result.corrections[:STEPS]]
-    told = []
-    for number, move in enumerate(find_moves(result, most=STEPS), start=1):
-        start, end = window.place(move.start), window.place(move.end)
-        told.append(
-            {
-                "number": number,
-                "text": f"{_capital(move.name)}: {', '.join(move.words)} (give or take {move.doubt:.1f}).",
-                "unit": told_in(result),
-                "start": [round(float(v), 1) for v in start],
-                "end": [round(float(v), 1) for v in end],
-                "rows": [],
-            }
-        )
+    """What to move: the plan, or where there is none the moves of the overlay; places in px of the frame.
+
+    ``at`` holds for what moves, or each of a pair, start and end of its arrow and where its number stands, and whether
+    a line leads to that.
+    """
+    planned = result.corrections[:STEPS]
+    moves = [] if planned else find_moves(result, most=STEPS)
+    told = [_of_plan(step, result) for step in planned] + [_of_move(n, move, result) for n, move in enumerate(moves, 1)]
+    arrows = [(step.step, *ends) for step in planned for ends in _arrows(step, result)]
+    arrows += [(number, move.start, move.end) for number, move in enumerate(moves, 1)]
+    placed = [(number, window.place(start), window.place(end)) for number, start, end in arrows]
+    drawn = [np.array(part["line"]) for painted in (False, True) for part in outlines(result, window, painted=painted)]
+    size = np.array(window.picture.size, dtype=np.float64)
+    shapes = [window.place(shape) for shape in shapes_of(result)]
+    marks = set_out(placed, drawn, shapes, size=ROOM * size[0], box=(np.zeros(2), size * (1.0, LOWEST)))
+    for step in told:
+        own = [mark for mark in marks if mark.step == step["number"]]
+        step["at"] = [[*rounded(np.array([m.start, m.end, m.number])), m.leader] for m in own]
     return told
 
 
-def _of_plan(correction: Correction, result: AuditResult, window: Window) -> dict[str, object]:
+def _arrows(step: Correction, result: AuditResult) -> list[tuple[Array, Array]]:
+    """Start and end of what the step shifts, px of the decoded painting."""
     unit = result.reference.pupil_distance * result.scale.scale * result.painting.scale
-    dx, dy = (part.value or 0.0 for part in (correction.dx, correction.dy))
-    x, y = correction.centre
-    start, end = (window.place(np.array(at)) for at in ([x, y], [x + dx * unit, y + dy * unit]))
+    way = np.array([part.value or 0.0 for part in (step.dx, step.dy)]) * unit
+    return [(at, at + way) for at in stands_at(result, step)]
+
+
+def _of_move(number: int, move: Move, result: AuditResult) -> dict[str, object]:
+    return {
+        "number": number,
+        "text": f"{_capital(move.name)}: {', '.join(move.words)} (give or take {move.doubt:.1f}).",
+        "unit": told_in(result),
+        "rows": [],
+    }
+
+
+def _of_plan(step: Correction, result: AuditResult) -> dict[str, object]:
     by_id = {m.id: m for m in result.measures}
-    left = correction.left_off
+    left = step.left_off
     after = "nothing is off any more" if left == 0 else f"{left} measure{'s' if left > 1 else ''} off"
     return {
-        "number": correction.step,
-        "text": clean(correction.text),
+        "number": step.step,
+        "text": clean(step.text),
         "unit": f"After it, foreseen: {after}.",
-        "start": [round(float(v), 1) for v in start],
-        "end": [round(float(v), 1) for v in end],
-        "rows": [row(by_id[id_]) for id_ in correction.mends if id_ in by_id],
+        "rows": [row(by_id[id_]) for id_ in step.mends if id_ in by_id],
     }
 
 
