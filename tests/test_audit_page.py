@@ -344,6 +344,27 @@ def test_cautions_leave_the_picture_on_the_first_screen(browser: Any, tmp_path: 
         assert kept == ["nowrap"] * 12
 
 
+def test_the_tables_are_whole_on_a_phone(browser: Any, tmp_path: Path) -> None:
+    """Nothing is cut off or has to be scrolled to, and every figure has its name beside it."""
+    context = {"viewport": {"width": 400, "height": 800}, "is_mobile": True}
+    for made in opened(browser, tmp_path, **context):
+        for folded in made.locator("summary").all():
+            folded.click()
+        for box in made.locator(".scroll").all():
+            assert box.evaluate("(one) => one.scrollWidth <= one.clientWidth")
+        rows = made.locator("#measures tbody tr")
+        assert rows.count() == len(sample().measures)
+        for cell in made.locator("tbody td, tbody th").all():
+            place = cell.bounding_box()
+            assert place is None or place["x"] + place["width"] <= 400
+        named = made.locator("#measures td[data-of]:not(:empty)")
+        names = named.evaluate_all("(all) => all.map((one) => getComputedStyle(one, '::before').content)")
+        assert {name.strip('" ') for name in names} == {"give or take", "noticed from", "read from"}
+        first = rows.first.locator("td, th").all_inner_texts()
+        assert first[0].startswith("OFF")
+        assert all(made.locator(f"[role={role}]").count() for role in ("table", "row", "cell", "rowheader"))
+
+
 def test_five_corrections_print_on_one_page(browser: Any, tmp_path: Path) -> None:
     long = "Sitter's left eye: 2.4 mm toward picture left, 1.1 mm down, 9 % narrower, turn 1.5 degrees clockwise."
     file = tmp_path / "audit.html"
@@ -365,8 +386,9 @@ def test_no_serious_finding_of_axe(browser: Any, tmp_path: Path) -> None:
     script = os.environ.get("LIMNER_AXE", "")
     if not Path(script).is_file():
         pytest.skip("axe-core is not at hand: npm pack axe-core, unpack it and set LIMNER_AXE=package/axe.min.js")
-    for scheme in ("light", "dark"):
-        for made in opened(browser, tmp_path, color_scheme=scheme, bypass_csp=True):
+    for scheme, width in (("light", 1200), ("dark", 1200), ("light", 400)):
+        look = {"color_scheme": scheme, "viewport": {"width": width, "height": 900}}
+        for made in opened(browser, tmp_path, bypass_csp=True, **look):
             made.add_script_tag(path=script)
             found = made.evaluate("axe.run(document)")["violations"]
             assert [v["id"] for v in found if v["impact"] in ("serious", "critical")] == []

@@ -68,8 +68,10 @@ function drawArrow(number, [start, end, away, led], group) {
     element("path", {d: path(head, true), class: "head"}, group);
   }
   if (led) {
-    element("path", {d: path([start, away]), class: "halo led"}, group);
-    element("path", {d: path([start, away]), class: "leader"}, group);
+    const [far, short] = [Math.hypot(away[0] - x, away[1] - y), 0.022 * given.width];
+    const d = path([start, [0, 1].map((k) => away[k] - short * (away[k] - start[k]) / far)]);
+    element("path", {d, class: "halo led"}, group);
+    element("path", {d, class: "leader"}, group);
   }
   const text = element("text", {x: away[0].toFixed(1), y: away[1].toFixed(1)}, group);
   text.textContent = number;
