@@ -306,6 +306,28 @@ def test_a_move_names_the_steps_that_make_it():
     assert "Steps" not in words_of(Overlay(height=600).svg(result, picture(120)))
 
 
+def test_the_key_tells_every_kind_of_line_from_the_others():
+    """Signs that look alike would be no key: no two layers have the same strokes and fills."""
+    result = shaded(moved({61: (9.0, 0.0)}))
+    root = _read(Overlay(height=600, layers=[layer.name for layer in LAYERS]).svg(result, picture(120)))
+    (key,) = (g for g in root.findall("svg:g", SVG) if g.get("id") == "key")
+    signs, own = {}, []
+    for one in key:
+        if one.tag.endswith("text"):
+            signs[one.text] = tuple(own)
+            own = []
+        elif not one.tag.endswith("title"):
+            own.append(tuple(one.get(k) for k in ("stroke", "stroke-width", "stroke-dasharray", "fill")))
+    named = [signs[layer.title] for layer in LAYERS if layer.sign != "none"]
+    assert len(set(named)) == len(named) == 6
+
+
+def test_words_below_the_picture_part_no_figure_from_its_unit():
+    wrong = wrapped("a move of 12 mm and 3 % more", 23, 120)
+    assert len(wrong) > 2
+    assert not any(line.startswith(("mm", "%")) for line in wrong)
+
+
 @pytest.mark.parametrize(("values", "why"), [(False, "values were not compared"), (True, "none could be read")])
 def test_shadows_that_are_not_there_are_not_in_the_key(values, why):
     result = shaded(moved({}))

@@ -13,6 +13,7 @@ from limner.face.facepoints import POINT_COUNT
 from limner.notices import Notice
 from limner.result import AuditResult, CanvasReport, Correction, Quantity
 from limner.sheet.correction import correction_sheet, on_canvas
+from limner.sheet.letters import wrapped
 from limner.sheet.marks import Stroke, Words
 from limner.sheet.outlines import BELONGS, PAINTED
 from limner.sheet.paper import LEFT, TOP, lay_out
@@ -175,6 +176,24 @@ def test_mirrored_is_the_other_way_round_on_paper(tmp_path):
     ink = one.sum(axis=0)
     assert np.corrcoef(ink, other.sum(axis=0)[::-1])[0, 1] > 0.98
     assert np.corrcoef(ink, other.sum(axis=0))[0, 1] < 0.5
+
+
+@pytest.mark.parametrize("mirror", [False, True])
+def test_a_mirrored_sheet_says_when_its_sides_lie_right(mirror):
+    """On the print as it comes the sitter's left is then at the left."""
+    placement = place_reference(sitter(), (400.0, 500.0))
+    for sheet in (correction_sheet(found(), mirror=mirror), transfer_sheet(sitter(), placement, mirror=mirror)):
+        assert "sitter's left = picture right" in said(sheet)
+        assert ("once the sheet lies face down" in said(sheet)) is mirror
+
+
+def test_no_figure_is_parted_from_its_unit():
+    text = "stands 10 mm toward picture left, 9 % wider, turn 1.0 degree, give or take 6 mm and 2 %."
+    for width in range(20, 160):
+        lines = wrapped(text, 3.2, float(width))
+        assert " ".join(lines) == text
+        if width > 25:
+            assert not any(re.match(r"(mm|%|degree)", line) for line in lines)
 
 
 def test_the_face_alone_says_how_far_it_is_from_each_edge(tmp_path):

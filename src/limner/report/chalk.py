@@ -9,6 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
+from limner.report.clean import words
+
 Array = NDArray[np.float64]
 Colour = tuple[int, int, int]
 
@@ -172,7 +174,7 @@ def text_width(text: str, size: int) -> float:
 def wrapped(text: str, size: int, width: float) -> list[str]:
     """Return the text in lines no wider than ``width`` px; a word that is wider stands alone."""
     lines: list[str] = []
-    for word in text.split():
+    for word in words(text):
         if lines and text_width(f"{lines[-1]} {word}", size) <= width:
             lines[-1] += f" {word}"
         else:

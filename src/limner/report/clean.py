@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import re
 import unicodedata
 
 _HIDDEN = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
+
+_WORDS = re.compile(r"\S*\d (?:%|(?:mm|px|degrees?)\b)\S*|\S+")
+"""A figure with its unit, or a word."""
 
 
 def clean(text: str) -> str:
@@ -18,3 +22,12 @@ def clean(text: str) -> str:
     'Bildnis Änne.jpg'
     """
     return "".join("?" if unicodedata.category(char) in _HIDDEN else char for char in text)
+
+
+def words(text: str) -> list[str]:
+    """Return the words of a text as they may stand at the end of a line: no figure is parted from its unit.
+
+    >>> words("give or take 6 mm, or 17 %.")
+    ['give', 'or', 'take', '6 mm,', 'or', '17 %.']
+    """
+    return _WORDS.findall(text)

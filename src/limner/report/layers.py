@@ -122,7 +122,7 @@ class Layer:
     title: str
     """What it shows, in the key and in an SVG."""
     draw: Callable[[Pen, Scene], None]
-    sign: Literal["solid", "dashed", "arrow", "thin", "hatched", "none"]
+    sign: Literal["solid", "dashed", "both", "arrow", "thin", "hatched", "none"]
     """How the key shows it; ``none`` leaves it out of the key."""
     usual: bool = False
     """Whether it is drawn when no layers are asked for."""
@@ -254,7 +254,7 @@ def _closed(outline: Array) -> Array:
 LAYERS: tuple[Layer, ...] = (
     Layer(name="negatives", title="shapes between features, where they belong", draw=negatives, sign="hatched"),
     Layer(name="lines", title="levels and plumbs where they belong; axes bold", draw=lines, sign="thin"),
-    Layer(name="shadow", title="edges of the shadows; dashed as painted", draw=shadow, sign="thin", missing=no_shadow),
+    Layer(name="shadow", title="edges of the shadows; dashed as painted", draw=shadow, sign="both", missing=no_shadow),
     Layer(name="painted", title="as painted", draw=painted, sign="dashed", usual=True),
     Layer(name="belongs", title="where the sitter's features belong", draw=belongs, sign="solid", usual=True),
     Layer(

@@ -146,6 +146,9 @@ class Overlay:
             box = np.array([[x, y - 12], [x + 54, y - 12], [x + 54, y + 12], [x, y + 12]])
             for stroke in hatching(box, 45.0, 13.0):
                 pen.line(stroke, self.look.white, width=0.9)
+        elif layer.sign == "both":
+            for up, colour in ((-5.0, self.look.white), (5.0, self.look.red)):
+                pen.line(ends + (0.0, up), colour, dashed=up > 0, width=0.7 * self.look.line)
         elif layer.sign == "thin":
             pen.line(ends, self.look.grey, width=1.2)
         else:

@@ -17,7 +17,7 @@ from limner.result import AuditResult
 from limner.sheet.keypage import Note, Section
 from limner.sheet.marks import GREY, WHITE, Area, Mark, Pen, Stroke, Words, arrow, circle, hull
 from limner.sheet.outlines import BELONGS, ON_FILM, PAINTED, outlines
-from limner.sheet.sheets import EDGE, OneToOne, how_to
+from limner.sheet.sheets import EDGE, OneToOne, how_to, sides
 
 Array = NDArray[np.float64]
 
@@ -93,7 +93,7 @@ def correction_sheet(result: AuditResult, *, film: bool = False, mirror: bool = 
         title=f"limner correction sheet: {clean(result.painting.name)}, canvas {width:g} x {height:g} mm",
         sections=(
             how_to(film=film, mirror=mirror),
-            _lines(film=film, placed=any(step.level == "placement" for step in result.corrections)),
+            _lines(film=film, mirror=mirror, placed=any(step.level == "placement" for step in result.corrections)),
             *_before(result),
             *_plan(result, film=film),
             Section(heading="How sure", notes=_doubts(result, canvas)),
@@ -134,18 +134,18 @@ def _number(text: str, at: tuple[float, float], pen: Pen, *, film: bool) -> list
 
 _NUMBERS = (
     "Numbers: the steps below, for a pair at each of the two. An arrow goes from where it is painted to where it has "
-    "to be; a dot without one is the middle of what only changes its size or turn. Thin grey lines lead to "
-    "numbers that stand off it."
+    "to be; a dot without one is the middle of what only changes its size or turn. A thin grey line leads to a number "
+    "that stands further off."
 )
 
 
-def _lines(*, film: bool, placed: bool) -> Section:
+def _lines(*, film: bool, mirror: bool, placed: bool) -> Section:
     rows = [Note(text="where the sitter's features belong", pen=ON_FILM if film else BELONGS)]
     if not film:
         rows.append(Note(text="as painted", pen=PAINTED))
     rows.append(Note(text="edge of the canvas", pen=EDGE))
     rows.append(Note(text=_NUMBERS))
-    rows.append(Note(text="Sides are the sitter's own: sitter's left = picture right."))
+    rows.append(Note(text=sides(mirror=mirror)))
     if placed:
         rows.append(Note(text=PLACE_FIRST))
     return Section(heading="The lines", notes=tuple(rows))

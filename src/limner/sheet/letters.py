@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import cache
 from typing import Any
 
-from limner.report.clean import clean
+from limner.report.clean import clean, words
 
 PLAIN, BOLD = "limner-plain", "limner-bold"
 _FILES = {PLAIN: "Vera.ttf", BOLD: "VeraBd.ttf"}  # Bitstream Vera, which comes with reportlab
@@ -54,7 +54,7 @@ def wrapped(text: str, size: float, width: float, *, bold: bool = False) -> list
     ['one two', 'three']
     """
     lines: list[str] = []
-    for word in printable(text).split():
+    for word in words(printable(text)):
         while width_of(word, size, bold=bold) > width and len(word) > 1:
             keep = max(1, int(len(word) * width / width_of(word, size, bold=bold)))
             lines.append(word[:keep])

@@ -234,4 +234,10 @@ def how_to(*, film: bool, mirror: bool) -> Section:
     return Section(heading="How to use it", notes=tuple(rows))
 
 
+def sides(*, mirror: bool) -> str:
+    """Whose sides are meant, and where they lie: on a mirrored sheet only once it is turned face down."""
+    lies = ", once the sheet lies face down" if mirror else ""
+    return f"Sides are the sitter's own: sitter's left = picture right{lies}."
+
+
 CHECKED = "Print at 100 %. Check both bars of every page with a ruler: 100 mm, across and upright."

@@ -11,7 +11,7 @@ from limner.sheet.marks import Mark, Words, hull, line
 from limner.sheet.outlines import BELONGS, ON_FILM, outlines
 from limner.sheet.placing import Placement
 from limner.sheet.reading import Sitter
-from limner.sheet.sheets import EDGE, OneToOne, how_to
+from limner.sheet.sheets import EDGE, OneToOne, how_to, sides
 from limner.sheet.tones import SHADE, shadow_edges
 
 
@@ -35,7 +35,7 @@ def transfer_sheet(sitter: Sitter, placement: Placement, *, film: bool = False, 
                     Note(text="the sitter's outlines", pen=pen),
                     Note(text="where light parts from shadow, in two values", pen=SHADE),
                     Note(text="edge of the canvas", pen=EDGE),
-                    Note(text="Sides are the sitter's own: sitter's left = picture right."),
+                    Note(text=sides(mirror=mirror)),
                 ),
             ),
             Section(heading="The placement", notes=tuple(Note(text=text) for text in placed(placement))),
