@@ -255,9 +255,11 @@ BAD = [
     ("cut off", ("cut.jpg", "canvas.png"), 3, "cut.jpg"),
     ("device", ("/dev/null", "canvas.png"), 3, ""),
     ("no face", ("reference.jpg", "empty.png"), 4, "painting"),
+    ("no face, and what to do", ("reference.jpg", "empty.png"), 4, "by hand: limner points PICTURE"),
     ("face too small", ("reference.jpg", "tiny.png"), 4, "px"),
     ("unknown option", ("reference.jpg", "canvas.png", "--frobnicate"), 2, "frobnicate"),
     ("one picture", ("reference.jpg",), 2, "PAINTING"),
+    ("no picture", (), 2, "REFERENCE PAINTING, and there is no limner.toml that names them."),
     ("bad format", ("reference.jpg", "canvas.png", "--format", "xml"), 2, "xml"),
     ("bad hold", ("reference.jpg", "canvas.png", "--hold", "nostril"), 2, "nose"),
     ("bad stage", ("reference.jpg", "canvas.png", "--stage", "varnish"), 2, "varnish"),
@@ -535,6 +537,42 @@ def test_on_a_terminal_progress_is_shown_and_wiped(studio):
     assert done.returncode == 0
     assert "reading" in shown or "finding" in shown
     assert "\x1b" not in done.stdout.decode()
+
+
+@pytest.mark.skipif(os.name == "nt", reason="needs a terminal of the other kind")
+def test_on_a_terminal_a_message_is_broken_between_words(studio):
+    """Elsewhere it stays one line, for a program that reads it."""
+    import pty
+
+    asked = [*LIMNER, "audit", "reference.jpg", "empty.png"]
+    leader, follower = pty.openpty()
+    env = {**os.environ, "TERM": "dumb", "COLUMNS": "60"}
+    done = subprocess.run(asked, cwd=studio, stdout=subprocess.PIPE, stderr=follower, env=env, check=False)
+    os.close(follower)
+    shown = os.read(leader, 100_000).decode().replace("\r\n", "\n")
+    os.close(leader)
+    plain = limner("audit", "reference.jpg", "empty.png", cwd=studio).stderr
+    assert done.returncode == 4
+    assert max(map(len, shown.splitlines())) <= 60
+    assert shown.split() == plain.split()
+    assert plain.count("\n") == 1
+
+
+def test_layers_without_an_overlay_are_remarked_on(studio):
+    asked = ("audit", "reference.jpg", "reference.jpg", "--no-values", "--layers", "belongs")
+    assert "no --overlay was asked for" in limner(*asked, cwd=studio).stderr
+    assert limner(*asked, "--quiet", cwd=studio).stderr == ""
+    assert limner(*asked, "--overlay", studio / "layered.png", cwd=studio).stderr == ""
+    (studio / "layered.png").unlink()
+
+
+def test_a_photo_of_two_faces_is_skipped_with_what_a_series_can_do_about_it(studio):
+    done = limner("series", "reference.jpg", "pair.png", "--no-cache", "--no-values", cwd=studio)
+    said = " ".join(done.stdout.split())
+    assert done.returncode == 7
+    assert "there are 2 faces" in said
+    assert "Crop the photo to the canvas, so that one is left." in said
+    assert "--face-painting" not in said
 
 
 def test_the_bytes_do_not_depend_on_the_threads_of_the_linear_algebra(studio):

@@ -145,7 +145,8 @@ def test_a_face_read_differently_each_time_is_said_to_be_unclear(face, head):
     notice = unclear(picture, scattered(face, 0.2))
     assert notice is not None
     assert notice.code == "face_unclear"
-    assert "limner points" in notice.text
+    assert "of the distance between the pupils" in notice.text
+    assert notice.text.endswith("limner points PICTURE")
 
 
 def test_where_all_looks_disagree_the_few_that_agreed_are_kept(mesh, head):

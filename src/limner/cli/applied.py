@@ -118,7 +118,8 @@ class Applied:
         painting = painting or self.config.path("painting")
         missing = [name for name, path in (("reference", reference), ("painting", painting)) if path is None]
         if reference is None or painting is None:
-            whence = f"{NAME} does not name it" if self.config.file else f"there is no {NAME} that names it"
+            what = "them" if len(missing) > 1 else "it"
+            whence = f"{NAME} does not name {what}" if self.config.file else f"there is no {NAME} that names {what}"
             alone = f"; '{first.name}' alone is taken for the painting" if first is not None and second is None else ""
             raise UsageError(
                 f"Missing the {' and the '.join(missing)}: expected limner {command} REFERENCE PAINTING, and "

@@ -25,7 +25,7 @@ from limner.cli.choices import (
 )
 from limner.cli.drawn import draw, paired, write
 from limner.cli.joined import Joined, corners_of, lamps_of
-from limner.cli.out import check_outputs, coloured, columns, emit, progress_line
+from limner.cli.out import check_outputs, coloured, columns, emit, progress_line, tell
 from limner.errors import UsageError
 from limner.settings import STATES, Settings, State
 
@@ -245,6 +245,8 @@ def audit(
     wanted = {"--overlay": overlay, "--side-by-side": side_by_side, "--value-sheet": value_sheet, "--page": page}
     files = check_outputs({**wanted, **paired(blink)}, inputs)
     shown = _layers(layers)
+    if overlay is None and not quiet:
+        _without_overlay(ctx)
     with progress_line(quiet=quiet) as step:
         from limner.auditing import examine
 
@@ -272,6 +274,13 @@ def _layers(asked: str | None) -> tuple[str, ...]:
     from limner.report.layers import chosen
 
     return chosen(asked)
+
+
+def _without_overlay(ctx: typer.Context) -> None:
+    """Say that layers were named on the command line, and nothing asked for that shows them."""
+    source = ctx.get_parameter_source("layers")
+    if source is not None and source.name == "COMMANDLINE":
+        tell("limner: --layers says what --overlay shows, and no --overlay was asked for.")
 
 
 def _pairs(joined: list[str]) -> tuple[tuple[str, str], ...]:

@@ -7,6 +7,7 @@ import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
+from typing import TextIO
 
 from limner.errors import OutputError, UsageError
 
@@ -52,13 +53,21 @@ def _through(write: Callable[[], object]) -> None:
 
 
 def tell(text: str) -> None:
-    """Write one line to standard error, if there is one."""
+    """Write one line to standard error, if there is one; on a terminal it is broken between words, not within them."""
     if sys.stderr is not None:
         try:
-            sys.stderr.write(text + "\n")
+            sys.stderr.write((_broken(text, columns(sys.stderr)) if sys.stderr.isatty() else text) + "\n")
             sys.stderr.flush()
         except OSError:
             return
+
+
+def _broken(text: str, width: int) -> str:
+    """The text in lines of that width; a name that is longer stays whole."""
+    import textwrap
+
+    lines = (textwrap.wrap(line, width, break_long_words=False, break_on_hyphens=False) for line in text.splitlines())
+    return "\n".join("\n".join(line) for line in lines)
 
 
 def shows_progress() -> bool:
@@ -88,13 +97,14 @@ def _drop_stdout() -> None:
     os.close(nothing)
 
 
-def columns() -> int:
-    """Return how wide the text may be: COLUMNS, else the terminal, else 80."""
+def columns(stream: TextIO | None = None) -> int:
+    """Return how wide the text may be: COLUMNS, else the terminal that standard output or ``stream`` is, else 80."""
+    stream = stream or sys.stdout
     asked = os.environ.get("COLUMNS", "")
     if asked.isdigit() and int(asked) > 0:
         return max(int(asked), NARROWEST)
-    if sys.stdout is not None and sys.stdout.isatty():
-        return max(os.get_terminal_size(sys.stdout.fileno()).columns or USUAL, NARROWEST)
+    if stream is not None and stream.isatty():
+        return max(os.get_terminal_size(stream.fileno()).columns or USUAL, NARROWEST)
     return USUAL
 
 

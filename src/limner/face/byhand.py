@@ -144,7 +144,7 @@ def check_belongs(points: HandPoints, picture: Picture, what: str = "points file
         UsageError: when the size or (where both are known) the digest differs.
     """
     width, height = picture.full_size
-    do = "give the points of this picture, or place them again with: limner points"
+    do = "give the points of this picture, or place them again with: limner points PICTURE"
     if (points.width, points.height) != (width, height):
         came = f"its points were placed on one of {points.width} x {points.height}"
         refuse(what, f"points of '{picture.name}' ({width} x {height} px)", came, do)

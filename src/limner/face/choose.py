@@ -15,6 +15,8 @@ Measured on ten faces made smaller, against the full picture, RMS: at 40 px widt
 6 %, lips by 2.5 %; at 24 px by up to 4, 13 and 11 %, past the 8 % a viewer notices.
 """
 
+CHOOSE = "Choose one with --face-{} NUMBER."
+"""What can be done about several faces, but where photos are many."""
 CLEARLY = 2.0
 """A face so many times as large as the next is taken for the sitter's without asking."""
 
@@ -36,7 +38,7 @@ def choose(faces: Sequence[FoundFace], which: int | None, label: str, *, scale: 
         raise FaceError(
             f"Expected a face in the {label}, but none was found: it was looked for as it is, with a border round it, "
             "with its tones evened, lightened, without colour and smoothed, turned, and in parts. If there is one, "
-            "crop the picture to the head, or place the points by hand: limner points"
+            "crop the picture to the head, or place the points by hand: limner points PICTURE"
         )
     face = _picked(faces, which, label, scale)
     distance = face.pupil_distance / scale
@@ -57,7 +59,7 @@ def _picked(faces: Sequence[FoundFace], which: int | None, label: str, scale: fl
     if len(ranked) > 1 and face_size(ranked[0].mesh) < CLEARLY * face_size(ranked[1].mesh):
         raise FaceError(
             f"Expected one face in the {label}, or one twice as large as any other; there {_are(len(faces))}. "
-            f"{_listed(faces, scale)} Choose one with --face-{label} NUMBER."
+            f"{_listed(faces, scale)} {CHOOSE.format(label)}"
         )
     return ranked[0]
 

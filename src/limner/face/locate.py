@@ -53,6 +53,6 @@ def unclear(picture: Picture, points: FacePoints) -> Notice | None:
         return None
     text = (
         f"{picture.name}: the face is read differently each time, give or take {100 * scatter:.0f} % of the distance "
-        "between the eyes (a profile, or a strong style?). Check its points by hand: limner points"
+        "between the pupils (a profile, or a strong style?). Check its points by hand: limner points PICTURE"
     )
     return Notice(code="face_unclear", text=text)

@@ -140,7 +140,7 @@ def _angles(mesh: Array, focal: float) -> tuple[float, float, float]:
             turn, _ = cv2.solvePnPRefineLM(model, seen, camera, None, turn, place)
             return _read_off(np.asarray(cv2.Rodrigues(turn)[0], dtype=np.float64))
     raise FaceError(
-        "The turn of the head cannot be found: the points are not those of a face. Check them: limner points"
+        "The turn of the head cannot be found: the points are not those of a face. Check them: limner points PICTURE"
     )
 
 

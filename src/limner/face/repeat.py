@@ -114,7 +114,7 @@ def _face(runs: Array, depths: Array, *, asked: int, found_by: str) -> FacePoint
     if len(runs) < FEWEST:
         raise FaceError(
             f"A face was found, but only {len(runs)} of {asked} readings of it agree, expected {FEWEST}: "
-            "the picture is too unclear there. Place the points by hand: limner points"
+            "the picture is too unclear there. Place the points by hand: limner points PICTURE"
         )
     mean: Array = runs.mean(axis=0)
     (left, top), (right, bottom) = mean.min(axis=0).tolist(), mean.max(axis=0).tolist()

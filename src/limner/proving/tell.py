@@ -154,7 +154,7 @@ def _group(console: Console, proof: Proof, group: str, everything: bool) -> None
         console.print(_table(shown))
     scores = [row.best for row in rows]
     copies, alarms = sum(s.faithful for s in scores), sum(s.false_alarms for s in scores)
-    console.print(f"On faithful copies {alarms} of {copies} readings were called off.")
+    console.print(f"Called off on faithful copies: {alarms} of {copies} readings.")
     every = sum(s.readings + s.missing for s in scores)
     unsure = sum(s.unsure * (s.readings + s.missing) for s in scores)
     held = sum((s.coverage or 0) * s.readings for s in scores) / max(1, sum(s.readings for s in scores))

@@ -20,7 +20,7 @@ def value_lines(score: ValueScore) -> Iterator[str]:
             f"{100 * score.called:.0f} % of them are told)."
         )
     if score.faithful:
-        yield f"On faithful copies {score.false_alarms} of {score.faithful} regions were called off."
+        yield f"Called off on faithful copies: {score.false_alarms} of {score.faithful} regions."
     if score.coverage is not None:
         yield (
             f"{100 * score.coverage:.0f} % of all readings held the truth, {100 * score.unsure:.0f} % were unsure; "

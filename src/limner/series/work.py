@@ -81,8 +81,15 @@ def audited(shared: Any, piece: Piece) -> Done:
 
         return Done(found=record_of(found.result, found.painting.taken or piece.taken), face=face_of(found))
     except LimnerError as error:
-        skipped = Skipped(name=name, reason=str(error), exit_code=error.exit_code)
+        skipped = Skipped(name=name, reason=_reason(error), exit_code=error.exit_code)
         return Done(found=skipped, lasting=isinstance(error, FaceError))
     except Exception as error:  # noqa: BLE001 - one photo never stops the rest
         what = f"{type(error).__name__}: {error}".splitlines()[0][:200]
         return Done(found=Skipped(name=name, reason=f"something went wrong inside limner ({what})."), lasting=False)
+
+
+def _reason(error: LimnerError) -> str:
+    """Why a photo cannot be audited, without what only an audit of it alone can be told."""
+    from limner.face.choose import CHOOSE
+
+    return str(error).replace(CHOOSE.format("painting"), "Crop the photo to the canvas, so that one is left.")
