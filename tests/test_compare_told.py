@@ -7,7 +7,7 @@ import re
 import pytest
 
 from limner.compare.poses import pose_notices
-from limner.compare.ranking import FOLLOWS, LINES, mend_first, outlines_told_plainer, ranked, top_down
+from limner.compare.ranking import FOLLOWS, LINES, heaviness, mend_first, outlines_told_plainer, ranked, top_down
 from limner.compare.wording import rounded
 from limner.measure.catalogue import CATALOGUE
 from limner.measure.heads import HEADS
@@ -99,6 +99,19 @@ def test_of_two_findings_of_one_level_the_surer_is_told_first():
     ]
     assert "left brow" in told(brow, result("lower_lip", 12.0, sigma=9 / 1.96))[0]
     assert "left brow" in told(result("brow_length_left", 22.0), result("lower_lip", 12.0))[0]
+
+
+def test_one_error_told_once_is_as_sure_as_the_surer_of_its_two_measures():
+    """A brow too high, give or take much, that stands too far above its eye, give or take little."""
+    high, above = result("brow_left_y", -8.0, sigma=2.5), result("brow_height_left", 29.0, sigma=1.0)
+    low = result("mouth_y", 12.0, sigma=1.0)
+    assert ALL["brow_left_y"].about.level == ALL["mouth_y"].about.level
+    assert "mouth" in told(high, low)[0]
+    first, *rest = told(high, above, low)
+    assert first.startswith("The sitter's left brow is too high")
+    assert len(rest) == 1
+    elsewhere = result("chin_height", -40.0, sigma=1.0)  # it follows from the mouth, and is another feature
+    assert heaviness([result("mouth_y", 8.0, sigma=2.0), elsewhere])["mouth_y"] == pytest.approx((8 - 3.92) / 8)
 
 
 def test_the_five_that_are_told_are_those_that_are_surely_there():

@@ -20,7 +20,8 @@ from limner.report.csvout import to_csv
 from limner.report.jsonout import schema, to_dict
 from limner.report.text import to_text
 from limner.report.view import View
-from limner.result import AuditResult, MeasureResult
+from limner.report.words import painted
+from limner.result import AuditResult, MeasureResult, Quantity
 from limner.settings import Settings
 from test_corrections import canvas_known, judged
 
@@ -109,6 +110,12 @@ def test_millimetres_are_told_first_and_percent_after_them():
     assert f"{much} mm ({width.deviation:.0f} %) too wide" in row
     assert float(row.split()[-1]) == pytest.approx(width.threshold_mm, abs=0.5)
     assert float(row.split()[-2]) == pytest.approx(1.96 * width.deviation_mm.sigma, abs=1.0)
+
+
+def test_a_percent_that_is_nought_is_left_out_beside_its_millimetres():
+    wide = of(judged(norms.widened(FACE, norms.MOUTH, 1.2), canvas_known()), "mouth_width")
+    little = replace(wide, deviation=0.3, sigma=1.1, deviation_mm=Quantity(value=0.6, sigma=2.2))
+    assert painted(little) == "1 mm too wide"
 
 
 def test_json_and_csv_carry_them():

@@ -26,7 +26,8 @@ from limner.register.carried import Carried
 from limner.report.moves import after_stretch, find_moves
 from limner.report.overlay import Overlay
 from limner.report.text import to_text
-from limner.result import Pose
+from limner.report.words import painted_whole
+from limner.result import Pose, WholeFinding
 from limner.settings import Settings
 from sample import sample
 
@@ -65,6 +66,22 @@ def found(comparison, id_: str):
 
 def off(comparison) -> set[str]:
     return {m.id for m in comparison.measures if m.call == "off"}
+
+
+@pytest.mark.parametrize(
+    ("deviation", "sigma", "said"),
+    [
+        (1.2, 2.0, "1 degree to picture right"),
+        (-3.1, 1.0, "3 degrees to picture left"),
+        (0.3, 2.0, "no difference"),
+    ],
+)
+def test_a_turn_is_told_in_degrees_and_a_nought_has_no_way(deviation, sigma, said):
+    turn = WholeFinding(
+        id="turn", name="turn of the head", unit="degrees", deviation=deviation, sigma=sigma, threshold=3.0,
+        call="true", axis=None, cause="drawing", reason=None, source="", text="",
+    )  # fmt: skip
+    assert painted_whole(turn) == said
 
 
 def test_the_stretch_is_the_planted_one_along_any_line():

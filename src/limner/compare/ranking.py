@@ -80,6 +80,22 @@ def surely(measure: MeasureResult) -> float:
     return max(abs(measure.deviation) - WIDE * measure.sigma, 0.0) / measure.threshold
 
 
+def heaviness(measures: Sequence[MeasureResult]) -> Mapping[str, float]:
+    """How heavy each measure that is off is: what is surely there of it, or of what follows from it on that feature.
+
+    A brow that is too high, give or take much, stands too far above its eye, give or take little: one error, told once,
+    and as sure as the surer of the two.
+    """
+    off = {m.id: m for m in measures if m.call == "off"}
+    heavy = {id_: surely(m) for id_, m in off.items()}
+    deviations = {id_: m.deviation or 0.0 for id_, m in off.items()}
+    for m in off.values():
+        for cause in _causes(m, deviations):
+            if off[cause].feature == m.feature:
+                heavy[cause] = max(heavy[cause], surely(m))
+    return heavy
+
+
 def mend_first(measures: Sequence[MeasureResult], catalogue: Mapping[str, Measure]) -> tuple[str, ...]:
     """What to mend first where there is no plan, at most five plain sentences, large shapes before small.
 
@@ -87,14 +103,15 @@ def mend_first(measures: Sequence[MeasureResult], catalogue: Mapping[str, Measur
     sentence, the strongest; what follows from another finding (:data:`FOLLOWS`) is not told again. Area, outline and
     alignments are told only where nothing plainer is off about that feature. The five heaviest stories, large shapes
     counting for more, are told in the order of mending: what all the rest depends on, the big shapes, the parts. How
-    heavy a story is says what is surely there of it (:func:`surely`).
+    heavy a story is says what is surely there of it (:func:`heaviness`).
     """
     told = stories(measures, catalogue)
     if not told:
         return (_nothing_left(measures),)
-    told.sort(key=lambda story: -surely(story[0]) * LARGE_FIRST ** catalogue[story[0].id].about.level)
+    heavy = heaviness(measures)
+    told.sort(key=lambda story: -heavy[story[0].id] * LARGE_FIRST ** catalogue[story[0].id].about.level)
     told = told[:LINES]
-    told.sort(key=lambda story: _place(catalogue[story[0].id], story[0]))
+    told.sort(key=lambda story: _place(catalogue[story[0].id], heavy[story[0].id]))
     return tuple(told_of(story, catalogue) for story in told)
 
 
@@ -102,9 +119,10 @@ def stories(measures: Sequence[MeasureResult], catalogue: Mapping[str, Measure])
     """What is off, one list for each thing that is wrong, surest first; what follows from another is left out."""
     off = [m for m in measures if m.call == "off" and m.id in catalogue]
     deviations = {m.id: m.deviation or 0.0 for m in off}
-    off = [m for m in off if not _follows(m, deviations)]
+    heavy = heaviness(measures)
+    off = [m for m in off if not _causes(m, deviations)]
     found: dict[tuple[str, str], list[MeasureResult]] = {}
-    for result in sorted(off, key=lambda m: -surely(m)):
+    for result in sorted(off, key=lambda m: -heavy[m.id]):
         found.setdefault(catalogue[result.id].story, []).append(result)
     plain = {feature for feature, aspect in found if aspect not in AFTERTHOUGHTS}
     return [story for (part, aspect), story in found.items() if aspect not in AFTERTHOUGHTS or part not in plain]
@@ -124,15 +142,15 @@ def outlines_told_plainer(measures: Sequence[MeasureResult], catalogue: Mapping[
     )
 
 
-def _place(measure: Measure, result: MeasureResult) -> tuple[int, bool, float]:
+def _place(measure: Measure, heavy: float) -> tuple[int, bool, float]:
     """Where a finding stands in the order of mending: by level, the head before what is in it, then what is sure."""
-    return measure.about.level, measure.family != "head", -surely(result)
+    return measure.about.level, measure.family != "head", -heavy
 
 
-def _follows(measure: MeasureResult, off: Mapping[str, float]) -> bool:
-    """Whether something else that is off explains it."""
+def _causes(measure: MeasureResult, off: Mapping[str, float]) -> list[str]:
+    """Ids of what else is off and explains it."""
     own = measure.deviation or 0.0
-    return any(off.get(cause, 0.0) * way * own > 0 for cause, way in FOLLOWS.get(measure.id, ()))
+    return [cause for cause, way in FOLLOWS.get(measure.id, ()) if off.get(cause, 0.0) * way * own > 0]
 
 
 def told_of(story: Sequence[MeasureResult], catalogue: Mapping[str, Measure]) -> str:

@@ -61,8 +61,9 @@ def painted(measure: MeasureResult) -> str:
     unit = degrees(amount) if measure.unit == "degrees" else UNITS.get(measure.unit, measure.unit)
     told = f"{amount} {unit}"
     if measure.deviation_mm.value is not None:
+        beside = f" ({told})" if float(amount) else ""
         amount, _ = in_mm(abs(measure.deviation_mm.value), measure.deviation_mm.sigma or 0.0)
-        told = f"{amount} mm ({told})"
+        told = f"{amount} mm{beside}"
     return f"{told} {_way(measure.id, measure.deviation > 0)}" if float(amount) else "no difference"
 
 
@@ -112,11 +113,14 @@ def of_whole(finding: WholeFinding) -> str:
 def painted_whole(finding: WholeFinding) -> str:
     """Return how the whole departs, for example ``3 degrees to picture left``."""
     value = rounded(abs(finding.deviation), finding.sigma)[0]
+    if float(value) == 0:
+        return "no difference"
     way = _WHOLE_WAYS[finding.id][0 if finding.deviation > 0 else 1]
     if 22.5 <= abs(finding.axis or 0.0) <= 67.5:
         way = f"along a line whose top leans {abs(finding.axis or 0.0):.0f} degrees to picture "
         way += "right" if (finding.axis or 0.0) > 0 else "left"
-    return f"{value}{_WHOLE_UNITS[finding.unit]} {way}"
+    unit = f" {degrees(value)}" if finding.unit == "degrees" else _WHOLE_UNITS[finding.unit]
+    return f"{value}{unit} {way}"
 
 
 def doubt_of_whole(finding: WholeFinding) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from limner.compare.corrections.units import FACE, FEATURE_UNITS, PAIRS
-from limner.compare.ranking import LARGE_FIRST, LINES, stories, surely, told_of
+from limner.compare.ranking import LARGE_FIRST, LINES, heaviness, stories, told_of
 from limner.measure.catalogue import CATALOGUE, between
 from limner.measure.declare import Measure
 from limner.measure.heads import HEADS
@@ -41,14 +41,15 @@ def lines(result: AuditResult, plan: Sequence[Correction]) -> tuple[str, ...]:
     """
     own = {m.id: m for m in (between(*ends) for ends in result.settings.between)}
     catalogue: Mapping[str, Measure] = {**CATALOGUE, **HEADS, **own}
-    rows = [_row(story, plan, catalogue) for story in stories(result.measures, catalogue)]
+    heavy = heaviness(result.measures)
+    rows = [_row(story, plan, catalogue, heavy) for story in stories(result.measures, catalogue)]
     by_id = {m.id: m for m in result.measures}
     for step in plan:
         if any(row.step == step.step and row.own for row in rows):
             continue
         mended = [by_id[id_] for id_ in step.mends if id_ in by_id and by_id[id_].feature in _FEATURES[step.unit]]
         if mended:
-            rows.append(_row([max(mended, key=surely)], [step], catalogue))
+            rows.append(_row([max(mended, key=lambda m: heavy.get(m.id, 0.0))], [step], catalogue, heavy))
     leading: dict[int | None, _Row] = {row.step: row for row in sorted(rows, key=lambda row: (row.own, row.weight))}
 
     def place(row: _Row) -> tuple[int, float]:
@@ -61,7 +62,9 @@ def lines(result: AuditResult, plan: Sequence[Correction]) -> tuple[str, ...]:
     return tuple(told_of(row.story, catalogue) for row in sorted(chosen, key=place))
 
 
-def _row(story: Story, plan: Sequence[Correction], catalogue: Mapping[str, Measure]) -> _Row:
+def _row(
+    story: Story, plan: Sequence[Correction], catalogue: Mapping[str, Measure], heavy: Mapping[str, float]
+) -> _Row:
     """A story and the step that mends it: the one foreseen to bring it in, else the first that moves its feature."""
     ids, worst = {m.id for m in story}, story[0]
     mending = next((step for step in plan if ids & set(step.mends)), None)
@@ -73,6 +76,6 @@ def _row(story: Story, plan: Sequence[Correction], catalogue: Mapping[str, Measu
         story=story,
         step=None if step is None else step.step,
         own=mending is not None and worst.feature in _FEATURES[mending.unit],
-        weight=surely(worst) * LARGE_FIRST**measure.about.level,
+        weight=heavy.get(worst.id, 0.0) * LARGE_FIRST**measure.about.level,
         whole=measure.family == "head" or not measure.about.level,
     )
