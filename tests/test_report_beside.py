@@ -54,6 +54,7 @@ def test_a_head_out_of_place_stands_beside_a_plan_that_does_not_place_it() -> No
     result = told("face_width", "eye_width_left", "mouth_y", whole=(low,))
     result = replace(result, mend_first=(low.text, *result.mend_first))
     assert beside_the_plan(result) == (low.text,)
+    assert beside_the_plan(replace(result, mend_first=("", low.text))) == (low.text,)
     placed = replace(result.corrections[0], unit=PLACED)
     assert beside_the_plan(replace(result, corrections=(placed, *result.corrections))) == ()
 

@@ -131,6 +131,22 @@ def test_the_page_is_given_both_places_of_a_pair() -> None:
         assert led in (True, False)
 
 
+def test_what_lies_outside_has_no_number_and_that_is_said() -> None:
+    there, away = replace(step(1), unit="nose"), replace(step(2), unit="chin", centre=(200.0, 900.0))
+    page = audit_page(examined(corrections=(there, away)))
+    given = json.loads(re.search(r'id="given">(.*?)</script>', page, re.DOTALL)[1])  # type: ignore[index]
+    assert [len(one["at"]) for one in given["steps"]] == [1, 0]
+    assert page.count("It lies outside the picture") == 1
+    assert "It lies outside" in page[page.index('id="more-2"') :]
+    unknown = correction(4, centre=(float("nan"), 9.0))
+    steps = (correction(1), correction(2, centre=(200.0, 900.0)), correction(3, centre=(900.0, 90.0)), unknown)
+    sheet = correction_sheet(replace(found(), corrections=steps))
+    assert [mark.text for mark in sheet.marks if isinstance(mark, Words)] == ["1"]
+    said = " ".join(note.text for section in sheet.sections for note in section.notes)
+    assert "without a number on it: steps 2 and 3." in said
+    assert "without a number" not in " ".join(n.text for s in correction_sheet(found()).sections for n in s.notes)
+
+
 def test_an_iris_is_round() -> None:
     ring = outline(np.array([[9.0, 0.0], [0.0, -9.0], [-9.0, 0.0], [0.0, 9.0]]), closed=True)
     np.testing.assert_allclose(np.hypot(*ring.T), 9.0)

@@ -23,7 +23,7 @@ def beside_the_plan(result: AuditResult) -> tuple[str, ...]:
     if not result.corrections:
         return ()
     mended = _mended(result)
-    return tuple(text for text in result.mend_first if text not in mended)
+    return tuple(text for text in result.mend_first if text and text not in mended)
 
 
 def _mended(result: AuditResult) -> set[str]:

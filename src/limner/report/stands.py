@@ -112,6 +112,11 @@ def _clearest(around: Array, allowed: Bools, behind: Array, drawn: Array, taken:
     return int(np.argmin(np.where(free, cost, np.inf)) if free.any() else np.argmax(room))
 
 
+def inside_box(place: Array, box: tuple[Array, Array]) -> bool:
+    """Whether a place lies between the upper left and the lower right corner."""
+    return bool((place >= box[0]).all() and (place <= box[1]).all())
+
+
 def shapes_of(result: AuditResult) -> list[Array]:
     """Outlines, px of the decoded painting, that no number may cover: as painted, and where they belong."""
     faces = (result.painting_points, result.should_be)

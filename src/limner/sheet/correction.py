@@ -12,7 +12,8 @@ from limner.errors import PictureError
 from limner.report.beside import HEADING, SAID, beside_the_plan
 from limner.report.cautions import cautions
 from limner.report.clean import clean
-from limner.report.stands import set_out, shapes_of, stands_at
+from limner.report.labels import of_steps
+from limner.report.stands import inside_box, set_out, shapes_of, stands_at
 from limner.result import AuditResult
 from limner.sheet.keypage import Note, Section
 from limner.sheet.marks import GREY, WHITE, Area, Mark, Pen, Stroke, Words, arrow, circle, hull
@@ -95,7 +96,7 @@ def correction_sheet(result: AuditResult, *, film: bool = False, mirror: bool = 
             how_to(film=film, mirror=mirror),
             _lines(film=film, mirror=mirror, placed=any(step.level == "placement" for step in result.corrections)),
             *_before(result),
-            *_plan(result, film=film),
+            *_plan(result, canvas, film=film),
             Section(heading="How sure", notes=_doubts(result, canvas)),
         ),
         film=film,
@@ -114,7 +115,9 @@ def _numbers(result: AuditResult, canvas: OnCanvas, drawn: Sequence[Stroke], *, 
     lines = [np.vstack([one.points, one.points[:1]]) if one.closed else one.points for one in drawn]
     shapes = [canvas.place(shape) for shape in shapes_of(result)]
     marks: list[Mark] = []
-    for one in set_out(arrows, lines, shapes, size=ROOM, box=(np.zeros(2), np.array(canvas.size))):
+    box = (np.zeros(2), np.array(canvas.size))
+    on_it = [one for one in arrows if inside_box(one[1], box)]
+    for one in set_out(on_it, lines, shapes, size=ROOM, box=box):
         marks += arrow(_pair(one.start), _pair(one.end), pen)
         marks.append(Area(points=circle(_pair(one.start), 0.5)))
         if one.leader:
@@ -159,13 +162,18 @@ def _before(result: AuditResult) -> list[Section]:
     return [Section(heading="Know before you read on", notes=notes)] if notes else []
 
 
-def _plan(result: AuditResult, *, film: bool) -> list[Section]:
+def _plan(result: AuditResult, canvas: OnCanvas, *, film: bool) -> list[Section]:
     if result.corrections:
         notes = [Note(text=clean(step.text), mark=f"{step.step}.") for step in result.corrections]
     elif result.mend_first:
         notes = [Note(text=text, mark="-") for text in result.mend_first]
     else:
         notes = [Note(text="Nothing departs by more than the uncertainty and what a viewer notices.")]
+    box = (np.zeros(2), np.array(canvas.size))
+    stand = {step.step: [canvas.place(at) for at in stands_at(result, step)] for step in result.corrections}
+    off = [step for step, places in stand.items() if places and not any(inside_box(at, box) for at in places)]
+    if off:
+        notes.append(Note(text=f"Outside the canvas, and without a number on it: {of_steps(off)}."))
     if film:
         notes.append(Note(text="The painted outlines are left out on film: the paint shows them."))
     plan = Section(heading="What to mend, in this order", notes=tuple(notes))

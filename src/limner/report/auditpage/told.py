@@ -13,7 +13,7 @@ from limner.report import words
 from limner.report.auditpage.stage import outlines, rounded
 from limner.report.clean import clean
 from limner.report.moves import Move, find_moves, told_in
-from limner.report.stands import set_out, shapes_of, stands_at
+from limner.report.stands import inside_box, set_out, shapes_of, stands_at
 from limner.report.window import Window
 from limner.result import AuditResult, Correction, MeasureResult
 
@@ -23,6 +23,7 @@ STEPS = 12
 """At most so many steps beside the picture."""
 ROOM = 0.02
 """Share of the frame's width round the middle of a number that is kept free of lines: its half height on a phone."""
+OUTSIDE = "It lies outside the picture, and has no number in it."
 LOWEST = 0.92
 """Share of the frame's height below which the curtain's handle and the names of the pictures stand."""
 
@@ -42,9 +43,12 @@ def steps(result: AuditResult, window: Window) -> list[dict[str, object]]:
     drawn = [np.array(part["line"]) for painted in (False, True) for part in outlines(result, window, painted=painted)]
     size = np.array(window.picture.size, dtype=np.float64)
     shapes = [window.place(shape) for shape in shapes_of(result)]
-    marks = set_out(placed, drawn, shapes, size=ROOM * size[0], box=(np.zeros(2), size * (1.0, LOWEST)))
+    seen = [one for one in placed if inside_box(one[1], (np.zeros(2), size))]
+    marks = set_out(seen, drawn, shapes, size=ROOM * size[0], box=(np.zeros(2), size * (1.0, LOWEST)))
     for step in told:
         own = [mark for mark in marks if mark.step == step["number"]]
+        if not own and any(number == step["number"] for number, _, _ in placed):
+            step["unit"] = f"{step['unit']} {OUTSIDE}"
         step["at"] = [[*rounded(np.array([m.start, m.end, m.number])), m.leader] for m in own]
     return told
 
