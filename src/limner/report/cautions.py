@@ -15,7 +15,7 @@ _LAST = ("not_straightened", "canvas_side", "no_profile", "cmyk", "profile", "fi
 def cautions(notices: Iterable[Notice]) -> list[Notice]:
     """What limits the numbers, most of all first: to be read before them.
 
-    >>> told = [Notice(code="hdr", text="c"), Notice(code="few_tones", text="b"), Notice(code="pose", text="a")]
+    >>> told = [Notice(code=code, text=text) for code, text in (("hdr", "c"), ("few_tones", "b"), ("pose", "a"))]
     >>> [notice.text for notice in cautions(told)]
     ['a', 'b']
     """
