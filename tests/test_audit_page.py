@@ -370,7 +370,12 @@ def test_five_corrections_print_on_one_page(browser: Any, tmp_path: Path) -> Non
     file = tmp_path / "audit.html"
     steps = tuple(replace(step(number, long), mends=()) for number in range(1, 8))
     beside = tuple(f"{number}. {long}" for number in range(5))
-    page = audit_page(examined(corrections=steps, mend_first=beside))
+    warnings = tuple(Notice(code=f"c{number}", text=f"{number}. {CAUTION}") for number in range(6))
+    page = audit_page(examined(corrections=steps, mend_first=beside, warnings=warnings))
+    printed = page[page.index('id="printed"') :]
+    assert [f"{number}. The painted pupils" in printed for number in range(6)] == [True] * 2 + [False] * 4
+    assert printed.index("1. The painted pupils") < printed.index(long.replace("'", "&#39;"))
+    assert "More to know before: 4, on the page." in printed
     assert all(page.count(line.replace("'", "&#39;")) == 2 for line in beside)  # shown, and printed
     file.write_text(page, encoding="utf-8")
     made = browser.new_page()

@@ -86,7 +86,9 @@ def test_the_page_says_what_limits_the_numbers_before_them() -> None:
         page.index(text) for text in ("turned by 9", FEW.text, "measures are off", 'id="measures"', PROFILE.text)
     )
     assert pose < few < number < rows < profile
-    assert page.count(FEW.text) == page.count(PROFILE.text) == 1
+    shown, printed = page.split('id="printed"')
+    assert shown.count(FEW.text) == shown.count(PROFILE.text) == printed.count(FEW.text) == 1
+    assert PROFILE.text not in printed
     assert 'id="cautions"' not in audit_page(examined(warnings=(PROFILE,)))
 
 

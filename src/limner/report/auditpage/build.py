@@ -75,6 +75,7 @@ def audit_page(found: Examined) -> str:
         beside_said=SAID,
         cautions=[clean(notice.text) for notice in cautions(result.warnings)],
         shown_cautions=CAUTIONS,
+        printed_cautions=CAUTIONS // 2,
         remarks=[clean(notice.text) for notice in remarks(result.warnings)],
         version=__version__,
     )
