@@ -51,11 +51,11 @@ def profiles(pixels: NDArray[np.uint8], first: Array, second: Array, reach: floa
     t = -past * length + (np.arange(count * _PER_BIN) + 0.5) * (length * (1 + 2 * past) / (count * _PER_BIN))
     # Room on both sides for the smoothing and for the colour beside the outermost edge.
     offsets = np.arange(-reach - 8, reach + 8 + 1e-9, STEP)
-    spots = first + t[:, None, None] * along + offsets[None, :, None] * normal
-    x, y = (spots[..., k].astype(np.float32) for k in (0, 1))
+    x, y = (np.add.outer(first[k] + t * along[k], offsets * normal[k]).astype(np.float32) for k in (0, 1))
     seen: Any = cv2.remap(pixels, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     lab: Any = cv2.cvtColor(seen.astype(np.float32) / 255, cv2.COLOR_RGB2LAB)
-    profile, light = (_binned(full, count) for full in (lab, light_table()[seen]))
+    light_seen: Any = cv2.LUT(seen, light_table())
+    profile, light = (_binned(full, count) for full in (lab, light_seen))
     slopes = _slopes(profile)
     peaks, strength = _peaks(slopes, light, offsets, reach, most)
     where = t.reshape(count, _PER_BIN).mean(axis=1)
