@@ -19,6 +19,7 @@ from limner.register.belief import Laid, Seen, has_all_tones, judge
 from limner.register.bring import Brought, Sitter, apply, lay, sitter_of
 from limner.register.carried import Carried
 from limner.register.flow import agreed, at, dense_flow, fine_flow
+from limner.register.lips import with_lips
 from limner.register.local import Window, Windows, local_fits, windows_round
 from limner.register.repaint import repainted
 from limner.register.tone import Look, planes, planes_of_shapes
@@ -137,7 +138,8 @@ def _fit(
     run = with_wholes(brought.sitter, start, made, run, doubt, which=which, full=full)
     if not full:
         return run, doubt
-    return once_more(brought.sitter, start, made, fitted, run, doubt, which=which), doubt
+    run = once_more(brought.sitter, start, made, fitted, run, doubt, which=which)
+    return with_lips(brought.sitter, start, made, run, np.concatenate([rows for rows, _ in fitted])), doubt
 
 
 def _windows(places: Array, which: int, *, full: bool) -> list[tuple[NDArray[np.int64], Windows]]:

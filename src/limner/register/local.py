@@ -81,7 +81,7 @@ class Fits:
 
     def beside(self, offsets: Array, degree: int) -> Array:
         """(N, M, 2) array, working px: the moves at (M, 2) offsets from each place."""
-        basis = _basis(offsets.astype(np.float32), degree)
+        basis = polynomial(offsets.astype(np.float32), degree)
         return np.asarray(np.einsum("nct,tm->nmc", self.bends, basis), dtype=np.float64)
 
 
@@ -130,13 +130,13 @@ def windows_round(places: Array, eye_line: Array, window: Window) -> Windows:
         eye_line: (2,) unit vector along the eye line.
         window: its size.
     """
-    near, weights = _near(eye_line, window)
+    near, weights = offsets_in(eye_line, window)
     return Windows(
         places=places,
         x=(places[:, :1] + near[:, 0]).astype(np.float32),
         y=(places[:, 1:] + near[:, 1]).astype(np.float32),
         weights=weights,
-        basis=_basis(near, window.degree),
+        basis=polynomial(near, window.degree),
         window=window,
     )
 
@@ -296,7 +296,7 @@ class _Views:
         return np.asarray(trust, dtype=np.float32)
 
 
-def _near(eye_line: Array, window: Window) -> tuple[Plane, Plane]:
+def offsets_in(eye_line: Array, window: Window) -> tuple[Plane, Plane]:
     """Offsets (n, 2) of a window's px, working px, and their weights (n,)."""
     along, across = window.along * PX_PER_PUPILS, window.across * PX_PER_PUPILS
     a, b = np.meshgrid(
@@ -309,7 +309,7 @@ def _near(eye_line: Array, window: Window) -> tuple[Plane, Plane]:
     return turned.astype(np.float32), np.exp(-far[inside] / 2).astype(np.float32)
 
 
-def _basis(near: Plane, degree: int) -> Plane:
+def polynomial(near: Array | Plane, degree: int) -> Plane:
     """(terms, n) array: 1, x, y, x^2, xy, y^2 and so on up to a degree, with lengths in pupil distances."""
     x, y = near[:, 0] / np.float32(PX_PER_PUPILS), near[:, 1] / np.float32(PX_PER_PUPILS)
     terms = [x ** (of - k) * y**k for of in range(degree + 1) for k in range(of + 1)]
