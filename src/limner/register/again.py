@@ -23,7 +23,7 @@ Array = NDArray[np.float64]
 Plane = NDArray[np.float32]
 Rows = NDArray[np.int64]
 
-TIMES = 3
+TIMES = 2
 _BLUR = 0.046
 """Standard deviation that the moves are drawn with, pupil distances."""
 _FAR = 0.05
