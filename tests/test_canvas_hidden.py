@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from limner.pictures.quads import likely_quads
+from limner.pictures.search import _window
 from limner.pictures.straight import Line
 from limner.pictures.weigh import _taken_over
 from scenes import make_scene, searched
@@ -100,3 +101,29 @@ def test_quads_that_cannot_be_the_canvas_take_no_place_from_those_that_can() -> 
 def test_a_canvas_before_bricks_is_searched(seed: int, portrait: Any) -> None:
     """None of the 48 likeliest four-sided figures of the whole photo held its middle."""
     searched(make_scene(seed, portrait))
+
+
+@pytest.mark.parametrize("spot", [(500.0, 400.0), (20.0, 780.0), (990.0, 3.0)])
+def test_a_closer_look_is_at_a_part_of_the_photo_about_the_canvas(spot: Any) -> None:
+    rows, columns = _window((1000, 800), np.array(spot))
+    for part, long, at in ((columns, 1000, spot[0]), (rows, 800, spot[1])):
+        assert 0 <= part.start <= at < part.stop
+        assert 0.25 * long < len(range(long)[part]) <= 0.6 * long + 1
+
+
+def test_a_canvas_among_many_lines_is_found_by_a_closer_look(portrait: Any) -> None:
+    """The whole of 920013, looked at once, leaves two rectangles that fit about as well."""
+    found, off = searched(make_scene(920013, portrait))
+    assert found
+    assert off < 0.003
+
+
+def test_a_line_that_meets_no_other_makes_no_figure_and_no_warning() -> None:
+    """It leans half-way, and so do both upright ones."""
+    across, upright = box(100, 100, 400, 400, 0.5)
+    spans = np.array([[0.0, 200.0]])
+    slant = np.array([np.sqrt(0.5), np.sqrt(0.5)])
+    leaning = [Line(point=np.array([x, 50.0]), along=slant, spans=spans) for x in (40.0, 60.0, 80.0)]
+    quads = likely_quads([*across, leaning[0]], leaning[1:], (500, 500), lambda quads: np.ones(len(quads), bool))
+    assert len(quads) == 0
+    assert len(likely_quads([*across, leaning[0]], upright, (500, 500), lambda quads: np.ones(len(quads), bool)))

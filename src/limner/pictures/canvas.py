@@ -122,6 +122,17 @@ def find_canvas(
 def _find(picture: Picture, around: Array, size_mm: tuple[float, float] | None, *, large: bool) -> CanvasFind | None:
     """The same at the usual size; ``None`` where there is nothing like a canvas. ``large``: as is enough."""
     groups = search(picture.pixels, around, picture.focal_35mm, size_mm)
+    found = _judged(picture, groups, size_mm, large=large)
+    if found:
+        return found
+    closer = search(picture.pixels, around, picture.focal_35mm, size_mm, groups)
+    return _judged(picture, closer, size_mm, large=large) if len(closer) > len(groups) else found
+
+
+def _judged(
+    picture: Picture, groups: list[Found], size_mm: tuple[float, float] | None, *, large: bool
+) -> CanvasFind | None:
+    """What the best of all readings comes to."""
     if not groups:
         return None
     group, best = groups[0], groups[0].readings[0]

@@ -103,7 +103,9 @@ def _edge_about(lines: list[Line], at: Array, reach: float) -> tuple[Array, Arra
 
 def _chosen(net: _Net) -> NDArray[np.intp]:
     """For every top and bottom, the likeliest left and right sides: (k, 4) array."""
-    middle = np.nanmean(net.meet[..., 1], axis=1)
+    # A line that all others run along meets none of them, and is neither a top nor a bottom.
+    meets = np.isfinite(net.meet[..., 1]).sum(axis=1)
+    middle = np.where(meets > 0, np.nansum(net.meet[..., 1], axis=1) / np.maximum(meets, 1), np.nan)
     top, bottom = np.nonzero(middle[:, None] < middle[None, :] - 1)
     long = net.at_u[bottom] - net.at_u[top]
     held = np.nan_to_num((net.grown_u[bottom] - net.grown_u[top]) / np.maximum(long, 1), nan=-9)

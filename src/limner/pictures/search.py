@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -24,6 +25,8 @@ _REACH = 0.1
 _ROUGHLY = 0.2
 """Of the logarithm of width / height, and of the cosine between the sides: how far four lines to start from may be from
 a canvas of the size given, as its thick sides, its frame and what stands before it lie within reach of them."""
+_CLOSER = 0.6
+"""Of the photo's width and height: the part about the canvas that is looked at more closely (limner's choice)."""
 _PER_SIDE = 7
 _ALONG = np.linspace(0.01, 0.99, 99)
 _END, _AT_END = 0.36, 2.5
@@ -51,18 +54,24 @@ class Found:
 
 
 def search(
-    pixels: NDArray[np.uint8], around: Array, focal_35mm: float | None, sides: tuple[float, float] | None = None
+    pixels: NDArray[np.uint8],
+    around: Array,
+    focal_35mm: float | None,
+    sides: tuple[float, float] | None = None,
+    known: Sequence[Found] | None = None,
 ) -> list[Found]:
     """Groups of readings, the best first.
 
     ``around``: (x, y), px, a point that is on the canvas. ``sides``: the canvas's two sides, mm, in either order.
+    ``known``: groups found before, to which a closer look at what lies about that point adds others.
     """
     size = (pixels.shape[1], pixels.shape[0])
     seen_by = camera(size, focal_35mm, sides)
     lost = misfit(size, focal_35mm, sides)
 
-    out: list[Found] = []
-    for corners in _starts(pixels, around, seen_by, sides if focal_35mm else None):
+    out: list[Found] = list(known or ())
+    window = _window(size, around) if known is not None else (slice(None), slice(None))
+    for corners in _starts(pixels, window, around, seen_by, sides if focal_35mm else None):
         found = _group(pixels, corners, seen_by, lost)
         if found and all(_apart(found.base, one.base) > _SAME for one in out):
             out.append(found)
@@ -87,11 +96,27 @@ def _apart(some: Array, corners: Array) -> float:
     return float(np.linalg.norm(some - corners, axis=1).max() / np.hypot(*(corners[2] - corners[0])))
 
 
-def _starts(pixels: NDArray[np.uint8], around: Array, seen_by: Seen, sides: tuple[float, float] | None) -> list[Array]:
-    lab, scale = working_copy(pixels)
+def _window(size: tuple[int, int], around: Array) -> tuple[slice, slice]:
+    """Rows and columns of the part of a picture about a point that is looked at more closely."""
+    columns, rows = (
+        slice(int(np.clip(spot - _CLOSER * long / 2, 0, (1 - _CLOSER) * long)), int(spot + _CLOSER * long / 2))
+        for spot, long in zip(around, size, strict=True)
+    )
+    return rows, columns
+
+
+def _starts(
+    pixels: NDArray[np.uint8],
+    window: tuple[slice, slice],
+    around: Array,
+    seen_by: Seen,
+    sides: tuple[float, float] | None,
+) -> list[Array]:
+    lab, scale = working_copy(pixels[window])
+    corner = np.array([window[1].start or 0, window[0].start or 0])
 
     def whole(quads: Array) -> Array:
-        return np.asarray((quads + 0.5) / scale - 0.5)
+        return np.asarray((quads + 0.5) / scale - 0.5 + corner)
 
     def may_be(quads: Array) -> NDArray[np.bool_]:
         return _hold(whole(quads), around) & _shaped(whole(quads), seen_by, sides)
