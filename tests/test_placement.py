@@ -109,6 +109,14 @@ def test_a_head_out_of_place_or_size_is_the_first_thing_said(shift, larger, word
     assert sum(call == "off" for call in calls(result).values()) == 1
 
 
+def test_a_head_out_of_place_both_ways_is_said_in_one_sentence():
+    result = with_whole_plan(audited((14.0, 16.0)))
+    assert sum(call == "off" for call in calls(result).values()) == 2
+    assert len(result.mend_first) == 1
+    assert "too far to picture right" in result.mend_first[0]
+    assert "too low" in result.mend_first[0]
+
+
 @pytest.mark.parametrize("asked", ["62mm", "@200,180", "reference"])
 def test_a_placement_asked_for_without_a_canvas_is_said_to_be_passed_over(asked):
     for canvas in (None, replace(audited().canvas, size_mm=None, mm_per_px=Quantity(value=None, sigma=None))):

@@ -36,7 +36,7 @@ def with_whole_plan(result: AuditResult) -> AuditResult:
     if place is not None:
         after = [replace(step, step=step.step + 1) for step in planned.corrections]
         planned = replace(planned, corrections=(place, *after))
-    first = [f.text for f in result.whole if f.call == "off" and f.cause == "drawing"]
+    first = [f.text for f in result.whole if f.call == "off" and f.cause == "drawing" and f.text]
     mend = planned.mend_first if result.off or not first else ()
     return replace(planned, mend_first=(*first, *mend)[:LINES])
 
