@@ -28,7 +28,7 @@ _USUAL, _SPREAD = USUAL_35MM, 0.4
 choice)."""
 _LENGTHS = (18.0, 90.0)
 """mm: focal lengths beyond these are none of a phone's (limner's choice)."""
-_FITTED_SKEW = 0.0014
+FITTED_SKEW = 0.0014
 """One sigma of the cosine between the sides while a focal length is fitted: what edges and the lens's middle leave."""
 _ROUNDS, _STRIDE, _FARTHEST = 4, 0.01, 0.2
 """Rounds of the fit, and steps of the logarithm of the focal length: to take the derivative, and the most at once."""
@@ -109,14 +109,14 @@ def looseness(corners: Array, views: Views, size: tuple[int, int]) -> Array:
     """(k,) array: one sigma of the logarithm of width / height that a focal length leaves which was fitted."""
     other = views_of(corners, size, np.exp(_STRIDE) * views.focal)
     turned, skewed = (np.log(other.aspect / views.aspect)) / _STRIDE, (other.skew - views.skew) / _STRIDE
-    return np.asarray(np.abs(turned) / np.hypot(skewed / _FITTED_SKEW, 1 / _SPREAD))
+    return np.asarray(np.abs(turned) / np.hypot(skewed / FITTED_SKEW, 1 / _SPREAD))
 
 
 def _residuals(views: Views, size: tuple[int, int], sides: tuple[float, float]) -> Array:
     """(3, k) array, in standard errors: of the shape, of the right angles, of the focal length."""
     off = np.abs(np.log(views.aspect)) - abs(float(np.log(sides[0] / sides[1])))
     unusual = np.log(views.focal / focal_px(size, _USUAL)) / _SPREAD
-    return np.stack([off / np.hypot(_measured(sides), _PLACED), views.skew / _FITTED_SKEW, unusual])
+    return np.stack([off / np.hypot(_measured(sides), _PLACED), views.skew / FITTED_SKEW, unusual])
 
 
 def _measured(sides: tuple[float, float]) -> float:
