@@ -27,7 +27,7 @@ Array = NDArray[np.float64]
 SAME = 0.004
 """Of the diagonal: readings whose corners differ by less are one and the same canvas."""
 LEAST_PX = 1000
-"""Longer side of the photo as decoded below which nothing is sure (limner's choice): smaller ones were not tried."""
+"""Longer side of the photo as decoded below which nothing is sure (limner's choice): smaller ones were hardly tried."""
 SURE_SCORE = 21.0
 SURE_LEAD = 1.5
 _SKEW = 0.035
@@ -206,7 +206,9 @@ def _doubts(picture: Picture, best: Reading, lead: float, sigma: Array, shape: T
         doubts.append(f"Not sure of the canvas: two rectangles fit the photo about as well; {by_hand}.")
     told_by_shape = shape.fits and shape.oblong > _OBLONG
     bordered = "doubtful border" in best.remarks or faint_border(picture.pixels, best.corners, shape.aspect) >= CLEAR
-    if (bordered and not told_by_shape) or ("margin" in best.remarks and shape.oblong < _SQUARE):
+    # The profile of a frame looks as a bare margin does; only the shape can tell one from the other.
+    untold = "margin" in best.remarks and (shape.oblong < _SQUARE or not shape.told)
+    if (bordered and not told_by_shape) or untold:
         doubts.append(f"Not sure of the canvas: a border runs round it that may be a frame or bare canvas; {by_hand}.")
     if abs(shape.skew) > _SKEW:
         doubts.append(f"Not sure of the canvas: what was found cannot be a rectangle seen by this camera; {by_hand}.")
