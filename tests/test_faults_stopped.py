@@ -150,13 +150,16 @@ def test_nothing_is_loaded_before_it_can_be_stopped():
 def test_interrupted_in_the_first_hundredths_of_a_second(desk, after):
     """From when its own code is reached; what Python does before that is not limner's."""
     code = "import os\nfrom limner.cli.__main__ import script\nos.write(1, b'.')\nscript()\n"
-    begun = subprocess.Popen(
-        [LIMNER[0], "-c", code, *MADE["audit"]], cwd=desk, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
-    )
-    assert begun.stdout.read(1) == "."
-    time.sleep(after)
-    begun.send_signal(signal.SIGINT)
-    out, err = begun.communicate(timeout=30)
+    for _ in range(4):  # on a busy machine the signal can come before script() is called
+        begun = subprocess.Popen(
+            [LIMNER[0], "-c", code, *MADE["audit"]], cwd=desk, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+        )
+        assert begun.stdout.read(1) == "."
+        time.sleep(after)
+        begun.send_signal(signal.SIGINT)
+        out, err = begun.communicate(timeout=30)
+        if begun.returncode != -signal.SIGINT:
+            break
     assert (begun.returncode, out, err) == (130, "", "limner: stopped.\n")
 
 
