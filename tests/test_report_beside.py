@@ -107,8 +107,16 @@ def test_the_sheet_says_what_limits_the_numbers_before_them() -> None:
     heads = [heading for heading, _ in sections]
     before = heads.index("Know before you read on")
     assert before < heads.index("What to mend, in this order")
-    assert sections[before][1] == [POSE.text]
+    assert sections[before][1] == [POSE.text.replace("`", "")]
     assert canvas.text in dict(sections)["How sure"]
+
+
+def test_marks_round_what_is_typed_are_not_printed_on_paper() -> None:
+    held = Notice(code="pupils", text="Compare `--hold eyes` with `--hold head`.")
+    canvas = Notice(code="canvas_found", text="Give `--corners`.")
+    told = [n.text for s in correction_sheet(found(warnings=(held, canvas))).sections for n in s.notes]
+    assert "Compare --hold eyes with --hold head." in told
+    assert "Give --corners." in told
 
 
 @pytest.mark.parametrize(

@@ -239,7 +239,7 @@ def _of_paint(carried: Carried | None, settings: Settings) -> tuple[Notice, ...]
     if carried is None or settings.witness == "mesh":
         return ()
     if carried.refused is None:
-        text = "The painting has few tones, so the edges of its values were read as drawing too."
+        text = "The painting has few tones or broad strokes, so the edges of its values were read as drawing too."
         return (Notice(code="shapes_spoke", text=text),) if carried.by_shapes else ()
     text = f"The paint itself could not be read: {carried.refused}. The face finder speaks alone: sizes read small."
     return (Notice(code="pixels_refused", text=text),)

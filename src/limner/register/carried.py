@@ -51,7 +51,7 @@ class Carried:
     """Why registration as a whole is not believed; ``None`` where it is."""
 
     by_shapes: bool = False
-    """Whether the painting has few tones, and the edges of its values spoke beside the paint as it is."""
+    """Whether the painting has few tones or broad strokes, and its values' edges spoke beside the paint as it is."""
 
     head: CarriedHead | None = None
     """The head's outline, hairline and neck; ``None`` where they were not asked."""

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.errors import PictureError
+from limner.notices import Notice
 from limner.report.beside import HEADING, SAID, beside_the_plan
 from limner.report.cautions import cautions
 from limner.report.clean import clean
@@ -157,9 +158,14 @@ def _lines(*, film: bool, mirror: bool, placed: bool) -> Section:
 def _before(result: AuditResult) -> list[Section]:
     """What limits the numbers, above them; what concerns the canvas stands with how sure its size is."""
     notes = tuple(
-        Note(text=clean(one.text), mark="!") for one in cautions(result.warnings) if not one.code.startswith(_OF_CANVAS)
+        Note(text=_printed(one), mark="!") for one in cautions(result.warnings) if not one.code.startswith(_OF_CANVAS)
     )
     return [Section(heading="Know before you read on", notes=notes)] if notes else []
+
+
+def _printed(notice: Notice) -> str:
+    """Its words as they stand on paper, where what is to be typed needs no marks round it."""
+    return clean(notice.text).replace("`", "")
 
 
 def _plan(result: AuditResult, canvas: OnCanvas, *, film: bool) -> list[Section]:
@@ -183,7 +189,7 @@ def _plan(result: AuditResult, canvas: OnCanvas, *, film: bool) -> list[Section]
 
 def _doubts(result: AuditResult, canvas: OnCanvas) -> tuple[Note, ...]:
     rows = [Note(text=canvas.said)]
-    rows += [Note(text=notice.text) for notice in result.warnings if notice.code.startswith(_OF_CANVAS)]
+    rows += [Note(text=_printed(notice)) for notice in result.warnings if notice.code.startswith(_OF_CANVAS)]
     if canvas.sigma is not None:
         share = _GIVE_OR_TAKE * canvas.sigma / canvas.mm_per_px
         known = f"give or take {100 * share:.1f} %: {200 * share:.1f} mm over 200 mm"
