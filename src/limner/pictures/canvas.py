@@ -13,17 +13,19 @@ from numpy.typing import NDArray
 from limner.pictures.border import CLEAR, faint_border
 from limner.pictures.canvassize import parse_canvas_size
 from limner.pictures.hidden import behind_ledge, ledge_may_hide, runs_on
-from limner.pictures.layers import Reading
+from limner.pictures.layers import Reading, Rivals, rivals_of
 from limner.pictures.picture import Picture
 from limner.pictures.rectify import Rectified, ordered_corners, rectify
 from limner.pictures.search import Found, search
 from limner.pictures.told import Told, told_by
-from limner.pictures.usual import usual
+from limner.pictures.usual import Usual, smaller, usual
 
 __all__ = ["CanvasFind", "Rectified", "find_canvas", "ordered_corners", "parse_canvas_size", "rectify"]
 
 Array = NDArray[np.float64]
 
+_LOOKS, _LOOKS_SMALLER = (False, False), (False, True)
+"""At the usual size the whole and a closer look, at the smaller one the whole and, for what is faint, once more."""
 SAME = 0.004
 """Of the diagonal: readings whose corners differ by less are one and the same canvas."""
 LEAST_PX = 1000
@@ -109,34 +111,66 @@ def find_canvas(
     is not sure and its ``reason`` says so.
     """
     size = np.array(picture.pixels.shape[1::-1])
+    spot = np.array(around or (size - 1) / 2, dtype=np.float64)
+    large = bool(size.max() >= LEAST_PX)
     photo = usual(picture)
-    spot = photo.there(np.array(around or (size - 1) / 2, dtype=np.float64))
-    found = _find(photo.picture, spot, size_mm, large=bool(size.max() >= LEAST_PX))
-    if found is None or found.corners is None or found.sigma is None:
+    found, groups = _find(photo, spot, size_mm, large=large, looks=_LOOKS)
+    if large and not found:
+        small = smaller(photo)
+        rivals = rivals_of([one for group in groups for one in group.readings])
+        rivals = replace(rivals, corners=small.there(photo.back(rivals.corners)))
+        again, _ = _find(small, spot, size_mm, large=large, looks=_LOOKS_SMALLER, before=rivals)
+        found = again or found
+    if found is None:
         where = "around the given point" if around else "around the middle of the photo"
         text = f"No canvas was found: no four straight edges {where}; photograph it whole, against a plainer wall."
         return CanvasFind(corners=None, sigma=None, confidence=0.0, sure=False, reason=text)
-    return replace(found, corners=photo.back(found.corners), sigma=photo.doubt(found.sigma))
+    return found
 
 
-def _find(picture: Picture, around: Array, size_mm: tuple[float, float] | None, *, large: bool) -> CanvasFind | None:
-    """The same at the usual size; ``None`` where there is nothing like a canvas. ``large``: as is enough."""
-    groups = search(picture.pixels, around, picture.focal_35mm, size_mm)
-    found = _judged(picture, groups, size_mm, large=large)
-    if found:
-        return found
-    closer = search(picture.pixels, around, picture.focal_35mm, size_mm, groups)
-    return _judged(picture, closer, size_mm, large=large) if len(closer) > len(groups) else found
+def _find(
+    photo: Usual,
+    spot: Array,
+    size_mm: tuple[float, float] | None,
+    *,
+    large: bool,
+    looks: tuple[bool, ...],
+    before: Rivals | None = None,
+) -> tuple[CanvasFind | None, list[Found]]:
+    """What is found at one size of the photo, ``None`` where there is nothing like a canvas; and all that was seen.
+
+    ``looks``: one after the other until it is sure, the first at the whole, the next closer, and those that are true
+    for faint lines; each adds to what those before it found. ``large``: the photo is as large as is enough.
+    ``before``: what was seen at another size.
+    """
+    picture, at = photo.picture, photo.there(spot)
+    groups = search(picture.pixels, at, picture.focal_35mm, size_mm, faint=looks[0])
+    found = _judged(picture, groups, size_mm, large=large, before=before)
+    for faint in looks[1:]:
+        if found:
+            break
+        more = search(picture.pixels, at, picture.focal_35mm, size_mm, groups, faint=faint)
+        if len(more) > len(groups):
+            groups, found = more, _judged(picture, more, size_mm, large=large, before=before)
+    if found is None or found.corners is None or found.sigma is None:
+        return None, groups
+    return replace(found, corners=photo.back(found.corners), sigma=photo.doubt(found.sigma)), groups
 
 
 def _judged(
-    picture: Picture, groups: list[Found], size_mm: tuple[float, float] | None, *, large: bool
+    picture: Picture,
+    groups: list[Found],
+    size_mm: tuple[float, float] | None,
+    *,
+    large: bool,
+    before: Rivals | None = None,
 ) -> CanvasFind | None:
     """What the best of all readings comes to."""
     if not groups:
         return None
     group, best = groups[0], groups[0].readings[0]
-    lead = _lead(groups, best)
+    rivals = rivals_of([one for each in groups for one in each.readings], before)
+    lead = rivals.lead(best.corners, best.score, SAME)
     sigma = _sigma(group, best)
     shape = told_by(picture, best.corners, size_mm)
     limit = SURE_SCORE if size_mm and ledge_may_hide(group, best, size_mm) else _limit(shape, best, lead)
@@ -144,7 +178,7 @@ def _judged(
     doubts += _doubts(picture, best, lead, sigma, shape, limit)
     if not shape.told and "ledge" in best.remarks and runs_on(group, best):
         doubts.append(_LEDGE)
-    if large and doubts and size_mm and (placed := _behind_ledge(picture, groups, size_mm)):
+    if large and doubts and size_mm and (placed := _behind_ledge(picture, groups, size_mm, before)):
         return placed
     confidence = _confidence(best.seen - limit, lead)
     return CanvasFind(
@@ -155,18 +189,6 @@ def _judged(
         reason=doubts[0] if doubts else _told(best),
         remarks=tuple(sorted(best.remarks - {"doubtful border"})),
     )
-
-
-def _lead(groups: list[Found], best: Reading) -> float:
-    """By how much the best reading leads the best one that means another canvas."""
-    diagonal = float(np.hypot(*(best.corners[2] - best.corners[0])))
-    others = [
-        reading.score
-        for group in groups
-        for reading in group.readings
-        if np.linalg.norm(reading.corners - best.corners, axis=1).max() > SAME * diagonal
-    ]
-    return best.score - max(others, default=-np.inf)
 
 
 def _sigma(group: Found, best: Reading) -> Array:
@@ -228,13 +250,18 @@ def _limit(shape: Told, best: Reading, lead: float) -> float:
     return SURE_SCORE
 
 
-def _behind_ledge(picture: Picture, groups: list[Found], size_mm: tuple[float, float]) -> CanvasFind | None:
+def _behind_ledge(
+    picture: Picture, groups: list[Found], size_mm: tuple[float, float], before: Rivals | None
+) -> CanvasFind | None:
     """The canvas by its three other edges and its size, where a ledge hides the lower one, if that is sure."""
     size = (picture.pixels.shape[1], picture.pixels.shape[0])
     if picture.focal_35mm is None:
         return None
     one = behind_ledge(groups, size, picture.focal_35mm, size_mm, SAME)
-    if one is None or one.score < SURE_SCORE or one.lead < LEAD_FITTING:
+    if one is None or one.score < SURE_SCORE:
+        return None
+    lead = min(one.lead, before.lead(one.corners, one.score, SAME) if before else np.inf)
+    if lead < LEAD_FITTING:
         return None
     remarks = one.reading.remarks
     diagonal = float(np.hypot(*(one.corners[2] - one.corners[0])))
@@ -247,7 +274,7 @@ def _behind_ledge(picture: Picture, groups: list[Found], size_mm: tuple[float, f
     return CanvasFind(
         corners=one.corners,
         sigma=np.hypot(sigma, one.doubt),
-        confidence=max(0.5, _confidence(one.score - SURE_SCORE, one.lead)),
+        confidence=max(0.5, _confidence(one.score - SURE_SCORE, lead)),
         sure=True,
         reason="The canvas was found by three of its edges; what it stands on hides the lower one, which was placed "
         "by the size given.",

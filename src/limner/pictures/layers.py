@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import product
 
@@ -43,6 +44,34 @@ class Reading:
     def remarks(self) -> frozenset[str]:
         """Of ``frame``, ``margin``, ``side``, ``shadow``, ``ledge``, ``doubtful border``."""
         return self.strips.remarks
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Rivals:
+    """All that could be read in a photo."""
+
+    corners: Array
+    """(k, 4, 2) array, px."""
+    score: Array
+    """(k,) array."""
+
+    def lead(self, corners: Array, score: float, same: float) -> float:
+        """By how much a score is more than the best of what means another canvas than the one with these corners.
+
+        ``same``: share of the diagonal up to which corners are those of one canvas.
+        """
+        diagonal = float(np.hypot(*(corners[2] - corners[0])))
+        others = np.linalg.norm(self.corners - corners, axis=2).max(axis=1) > same * diagonal
+        return score - float(self.score[others].max(initial=-np.inf))
+
+
+def rivals_of(seen: Sequence[Reading], before: Rivals | None = None) -> Rivals:
+    """Of readings, and of what was seen ``before`` at another size of the photo, in px of this one."""
+    corners = np.array([one.corners for one in seen]).reshape(-1, 4, 2)
+    score = np.array([one.score for one in seen])
+    if before is None:
+        return Rivals(corners=corners, score=score)
+    return Rivals(corners=np.concatenate([corners, before.corners]), score=np.concatenate([score, before.score]))
 
 
 def readings(pixels: NDArray[np.uint8], edges: list[list[Edge]], found: Combinations, wrong: Array) -> list[Reading]:

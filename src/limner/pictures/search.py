@@ -12,7 +12,7 @@ from limner.pictures.layers import Reading, readings
 from limner.pictures.quads import likely_quads
 from limner.pictures.shape import Misfit, Seen, camera, misfit
 from limner.pictures.sides import Edge, beside, follow
-from limner.pictures.straight import find_lines, working_copy
+from limner.pictures.straight import faint_copy, find_lines, working_copy
 from limner.pictures.weigh import Combinations, combinations
 
 Array = NDArray[np.float64]
@@ -59,19 +59,23 @@ def search(
     focal_35mm: float | None,
     sides: tuple[float, float] | None = None,
     known: Sequence[Found] | None = None,
+    *,
+    faint: bool = False,
 ) -> list[Found]:
     """Groups of readings, the best first.
 
     ``around``: (x, y), px, a point that is on the canvas. ``sides``: the canvas's two sides, mm, in either order.
-    ``known``: groups found before, to which a closer look at what lies about that point adds others.
+    ``known``: groups found before, to which a closer look at what lies about that point adds others, or, if ``faint``,
+    a look at the whole for lines that are fainter than most.
     """
     size = (pixels.shape[1], pixels.shape[0])
     seen_by = camera(size, focal_35mm, sides)
     lost = misfit(size, focal_35mm, sides)
 
     out: list[Found] = list(known or ())
-    window = _window(size, around) if known is not None else (slice(None), slice(None))
-    for corners in _starts(pixels, window, around, seen_by, sides if focal_35mm else None):
+    closer = known is not None and not faint
+    window = _window(size, around) if closer else (slice(None), slice(None))
+    for corners in _starts(pixels, window, around, seen_by, sides if focal_35mm else None, faint=faint):
         found = _group(pixels, corners, seen_by, lost)
         if found and all(_apart(found.base, one.base) > _SAME for one in out):
             out.append(found)
@@ -111,8 +115,10 @@ def _starts(
     around: Array,
     seen_by: Seen,
     sides: tuple[float, float] | None,
+    *,
+    faint: bool,
 ) -> list[Array]:
-    lab, scale = working_copy(pixels[window])
+    lab, scale = (faint_copy if faint else working_copy)(pixels[window])
     corner = np.array([window[1].start or 0, window[0].start or 0])
 
     def whole(quads: Array) -> Array:
