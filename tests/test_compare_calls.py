@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
-from limner.compare.calibration import WIDE, Grade, calibration, grade_of, reads_small, sigma_for
+from limner.compare.calibration import WIDE, Grade, calibration, few_tones, grade_of, reads_small, sigma_for
 from limner.compare.calls import SEEN, STAGE_SHARE, asked_at, call_for, threshold_at
 from limner.measure.catalogue import CATALOGUE
 from limner.measure.heads import HEADS
@@ -95,9 +95,19 @@ def test_the_calibration_speaks_for_every_measure(witness):
         assert sigma_for(measure, witness, 0.0, size=1.0) > 0
 
 
+def test_few_tones_are_read_less_surely():
+    for measure in CATALOGUE.values():
+        assert grade_of(measure, "pixels", few=True) is few_tones()[measure.grade]
+        assert grade_of(measure, "mesh", few=True) is calibration()["mesh"][measure.grade]
+    for name in ("eye_width_left", "mouth_width", "upper_lip", "nose_x"):
+        full, few = (sigma_for(CATALOGUE[name], "pixels", 0.2, 0.8, deviation=3.0, few=few) for few in (False, True))
+        assert few > full
+        assert sigma_for(CATALOGUE[name], "pixels", 0.2, 0.8, deviation=3.0, broad=True) >= few
+
+
 def test_no_row_of_the_calibration_is_idle():
     used = {measure.grade for measure in (*CATALOGUE.values(), *HEADS.values())}
-    assert set(calibration()["mesh"]) == set(calibration()["pixels"]) == used
+    assert set(calibration()["mesh"]) == set(calibration()["pixels"]) == set(few_tones()) == used
 
 
 def test_the_calibration_says_where_it_comes_from():

@@ -178,7 +178,8 @@ def _scale_sigma(framed: Framed, testimony: Testimony) -> float:
     witness: Witness = "pixels" if by_pixels else testimony.finder
     reading = read(measure, framed)
     spread, size = (reading.spread, reading.size) if isinstance(reading, Reading) else (0.0, None)
-    return sigma_for(measure, witness, spread, testimony.confidence_in(PUPIL_FEATURES) if by_pixels else 1.0, size=size)
+    confidence = testimony.confidence_in(PUPIL_FEATURES) if by_pixels else 1.0
+    return sigma_for(measure, witness, spread, confidence, size=size, few=testimony.few_tones)
 
 
 def _scale_notices(scale: ScaleReport, framed: Framed, settings: Settings, testimony: Testimony) -> tuple[Notice, ...]:

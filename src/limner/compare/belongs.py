@@ -76,12 +76,13 @@ def _known_sigma(testimony: Testimony, count: int) -> Array:
     """(count,) array: calibrated one-sigma error of a point's place by who gave it, percent of the pupil distance."""
     inside, contour = CATALOGUE["mouth_x"], CATALOGUE["chin_y"]
     by_pixels = isinstance(testimony.pixels, Framed)
-    known = np.full(count, sigma_for(inside, "pixels" if by_pixels else testimony.finder, 0.0))
+    few = testimony.few_tones
+    known = np.full(count, sigma_for(inside, "pixels" if by_pixels else testimony.finder, 0.0, few=few))
     for feature in FEATURES.values():
         witness: Witness = "pixels" if by_pixels and testimony.believed(feature.id) else testimony.finder
         measure = contour if feature.region == "face" else inside
         confidence = testimony.confidence_in((feature.id,)) if witness == "pixels" else 1.0
-        known[list(feature.indices)] = sigma_for(measure, witness, 0.0, confidence)
+        known[list(feature.indices)] = sigma_for(measure, witness, 0.0, confidence, few=few)
     return known
 
 

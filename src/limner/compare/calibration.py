@@ -7,6 +7,9 @@ The figures are in ``calibration.json`` beside this file, with where they come f
     pull  = |deviation| * (1 / slope_low - 1) / 1.96
     sigma = sqrt((noise / slope)^2 + pull^2) * (1 + doubt * (1 / confidence - 1))
 
+The pixels have two tables: one for paintings with all their tones, and one, ``pixels_few_tones``, for block-ins and
+other paintings of few tones or broad strokes, whose fits are made otherwise and are less near.
+
 A true change t is read as slope * t + noise, so t lies at deviation / slope, give or take noise / slope. The pull is
 the distance from what was read to what may be true, set so that the 95 % interval of 1.96 sigma just reaches it at the
 lowest slope that was measured.
@@ -67,18 +70,28 @@ class Grade:
 @cache
 def calibration() -> Mapping[Witness, Mapping[str, Grade]]:
     """The whole table: witness -> grade -> row."""
-    data = json.loads(files("limner.compare").joinpath("calibration.json").read_text(encoding="utf-8"))
     witnesses: tuple[Witness, ...] = ("mesh", "pixels", "hand")
-    return MappingProxyType({w: MappingProxyType({g: Grade(**row) for g, row in data[w].items()}) for w in witnesses})
+    return MappingProxyType({witness: _table(witness) for witness in witnesses})
 
 
-def grade_of(measure: Measure, witness: Witness) -> Grade:
-    """The row that speaks for this measure.
+def _table(name: str) -> Mapping[str, Grade]:
+    data = json.loads(files("limner.compare").joinpath("calibration.json").read_text(encoding="utf-8"))
+    return MappingProxyType({grade: Grade(**row) for grade, row in data[name].items()})
+
+
+@cache
+def few_tones() -> Mapping[str, Grade]:
+    """What the pixels are worth on a painting of few tones: grade -> row."""
+    return _table("pixels_few_tones")
+
+
+def grade_of(measure: Measure, witness: Witness, *, few: bool = False) -> Grade:
+    """The row that speaks for this measure; ``few`` for a painting of few tones or broad strokes.
 
     Raises:
         KeyError: if the witness has neither a row of that grade nor a default.
     """
-    rows = calibration()[witness]
+    rows = few_tones() if few and witness == "pixels" else calibration()[witness]
     row = rows.get(measure.grade) or rows.get(_DEFAULT)
     if row is None:
         raise KeyError(f"calibration.json has no row {measure.grade!r} for the witness {witness!r}")
@@ -98,6 +111,7 @@ def sigma_for(
     *,
     deviation: float = 0.0,
     size: float | None = None,
+    few: bool = False,
     broad: bool = False,
 ) -> float:
     """One-sigma uncertainty of a deviation.
@@ -108,7 +122,8 @@ def sigma_for(
         spread: standard deviation of the repeated readings, in the unit of the deviation.
         confidence: 0 to 1, how far the witness believes itself there.
         deviation: what was read, in the same unit; 0 leaves out the pull, as for the smallest error that can be seen.
-        broad: whether the painting is a block-in of a few values.
+        few: whether the painting has few tones or broad strokes, as a block-in has.
+        broad: whether it is a block-in of a few values.
         size: the length itself in pupil distances, for errors that are known per point; ``None`` for a position.
 
     Returns:
@@ -120,7 +135,7 @@ def sigma_for(
     >>> narrow < 1 < wide
     True
     """
-    grade = grade_of(measure, witness)
+    grade = grade_of(measure, witness, few=few or broad)
     ends = math.sqrt(2) * grade.point / (size or 1.0)
     noise = math.sqrt((grade.factor * spread) ** 2 + grade.floor**2 + ends**2) * (grade.broad if broad else 1.0)
     pull = abs(deviation) * max(1 / grade.slope_low - 1, 0.0) / WIDE

@@ -121,6 +121,7 @@ def _with_number(
             confidence,
             deviation=deviation,
             size=reading.size,
+            few=testimony.few_tones,
             broad=terms.stage == "block-in",
         )
         return math.hypot(own, extra, _not_by_hand(measure, testimony, witness, deviation, reading.size))
@@ -171,7 +172,8 @@ def _held_doubt(measure: Measure, testimony: Testimony) -> float:
         return 0.0
     hold = framed.scales.hold
     believed = isinstance(testimony.pixels, Framed) and all(testimony.believed(f) for f in PARTS[hold])
-    place = sigma_for(CATALOGUE[place_measure(hold)], "pixels" if believed else testimony.finder, 0.0)
+    few = testimony.few_tones
+    place = sigma_for(CATALOGUE[place_measure(hold)], "pixels" if believed else testimony.finder, 0.0, few=few)
     sitter = framed.pair.reference[0]
     pupils = float(np.linalg.norm(sitter[PUPILS[0]] - sitter[PUPILS[1]]))
     return owed_to(hold, measure.unit, place, sitter, pupils)
@@ -188,11 +190,13 @@ def _not_by_hand(
     rest = hands.rest(measure.own_points)
     if rest != "none":
         believed = rest == "neither" and all(testimony.believed(feature) for feature in measure.features)
-        owed = sigma_for(measure, "pixels" if believed else "mesh", 0.0, deviation=deviation, size=size)
+        by: Witness = "pixels" if believed else "mesh"
+        owed = sigma_for(measure, by, 0.0, deviation=deviation, size=size, few=testimony.few_tones)
     if isinstance(framed, Framed) and framed.scales.hold == "eyes" and hands.share(PUPILS) == "all":
         return owed
     pupils: Witness = "pixels" if all(testimony.believed(eye) for eye in PUPIL_FEATURES) else "mesh"
-    return math.hypot(owed, sigma_for(CATALOGUE[_STANDS_FOR[measure.unit]], pupils, 0.0, size=1.0))
+    stands_for = CATALOGUE[_STANDS_FOR[measure.unit]]
+    return math.hypot(owed, sigma_for(stands_for, pupils, 0.0, size=1.0, few=testimony.few_tones))
 
 
 def _reference_sigma(measure: Measure, reading: Reading, testimony: Testimony) -> float:

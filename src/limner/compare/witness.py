@@ -59,6 +59,8 @@ class Testimony:
     hands: Hands = field(default_factory=Hands)
     sitter: Array = field(default_factory=lambda: np.zeros((0, 2)))
     """(N, 2) array, px of the decoded reference, the same rows as ``best``."""
+    few_tones: bool = False
+    """Whether the painting has few tones or broad strokes, so that its pixels are worth less."""
     head: CarriedHead | None = None
     """What the pixels say of the big shape; ``None`` where they were not asked or are not believed at all."""
 
@@ -142,6 +144,7 @@ def hear(
         unpainted=unpainted,
         hands=hands,
         sitter=reference.mean,
+        few_tones=carried.by_shapes,
         head=head,
     )
 
