@@ -168,3 +168,18 @@ def test_without_a_focal_length_the_angles_tell_a_leaning_side(lean: float, wron
     one = told_by(photo, corners, (400, 500))
     assert abs(np.log(one.aspect * 500 / 400)) < 0.002
     assert one.wrong == wrong
+
+
+def test_what_is_ruled_out_by_its_shape_loses_more_than_what_may_be_the_canvas() -> None:
+    """A side 0.4 % longer may be a phone's rounding, one 0.6 % longer is another canvas."""
+    may_be, other = (lost(seen_from(10, 300, 400 * longer), (300, 400)) for longer in (1.004, 1.006))
+    assert may_be < 2
+    assert 6 < other < 9
+
+
+@pytest.mark.parametrize("seed", [950114, 960005, 960039, 970036])
+def test_what_has_another_shape_is_no_rival_of_what_fits(seed: int, portrait: Any) -> None:
+    """A thick side in the front's colour, or a ledge, had been taken into it, or had been as good."""
+    found, off = searched(make_scene(seed, portrait))
+    assert found
+    assert off < 0.003

@@ -19,6 +19,7 @@ from limner.pictures.rectify import Rectified, ordered_corners, rectify
 from limner.pictures.search import Found, search
 from limner.pictures.told import Told, told_by
 from limner.pictures.usual import Usual, smaller, usual
+from limner.pictures.weigh import WEIGHTS
 
 __all__ = ["CanvasFind", "Rectified", "find_canvas", "ordered_corners", "parse_canvas_size", "rectify"]
 
@@ -41,14 +42,20 @@ SCORE_FITTING, LEAD_FITTING, FAINTEST = 21.0, 3.0, 14.0
 """Score and lead together, the least lead and the least score of what has the shape: the fainter its edges, the farther
 any other reading must be. A colour that changes just within them must be made up for: of 52012 two sides were those of
 what is painted, 1 % off."""
-LEAD_UNFITTING, LEAD_UNTOLD = 8.0, 6.0
-"""The least lead of what has nearly the shape, as 30100 without its margin, 1 % off with a lead of 4.5; and of what
-nothing tells the shape of, for want of a size or of a focal length, or is read with a bare margin, as the sides and the
-shadow round a canvas may be: 910054, drawn half as large, was read so with a lead of 5.0, 0.8 % off. Without the second
-5 of 400 scenes (41000 to 41199, 60000 to 60199) searched without their focal length were sure and wrong, three of them
-with their lower edge behind a ledge, where nothing but the shape tells it."""
+_MADE_UP = 2.0
+"""How many times over it must: where all rivals have another shape the lead is great, as 10.5 of 52012 (limner's
+choice)."""
+LEAD_UNFITTING, LEAD_UNTOLD = 14.0, 6.0
+"""The least lead of what has nearly the shape, as 30100 without its margin, 1 % off with a lead of 4.5 before what has
+another shape lost 6 more; and of what nothing tells the shape of, for want of a size or of a focal length, or is read
+with a bare margin, as the sides and the shadow round a canvas may be: 910054, drawn half as large, was read so with a
+lead of 5.0, 0.8 % off. Without the second 5 of 400 scenes (41000 to 41199, 60000 to 60199) searched without their focal
+length were sure and wrong, three of them with their lower edge behind a ledge, where nothing but the shape tells it."""
 SCORE_SQUARE, LEAD_SQUARE = 18.0, 5.0
 """Of a square of the right shape: two neighbouring sides may be those of what is painted, and two the canvas's own."""
+_HARDLY = 0.3
+"""Share of its length on which a side is hardly seen. With a ledge below, two sides may then be others at once and the
+shape fit, as in 980026, 1.1 % off. Of 130 sure ones (960000 to 960099, 45 of another maker) no right one is so."""
 _PLACED_UNSEEN = 0.005
 """The same of a corner that is placed by the size given: what a millimetre more or less on 240 mm leaves."""
 _SQUARE, _OBLONG = 0.10, 0.15
@@ -57,6 +64,10 @@ shape tells nothing of them; from the second on they have not."""
 _SMALL = (
     f"Not sure of the canvas: the photo is less than {LEAST_PX} px long, and a bare margin may be taken for the wall; "
     "give its corners by hand."
+)
+_MISSHAPEN = (
+    "Not sure of the canvas: what was found has not the shape of the size given: its thick side, a shadow or a ledge "
+    "may be in it; measure the canvas to the millimetre, or give its corners by hand."
 )
 _LEDGE = (
     "Not sure of the canvas: it stands on a ledge that may hide its lower edge, and its size and the focal length do "
@@ -176,8 +187,12 @@ def _judged(
     limit = SURE_SCORE if size_mm and ledge_may_hide(group, best, size_mm) else _limit(shape, best, lead)
     doubts = [] if large else [_SMALL]
     doubts += _doubts(picture, best, lead, sigma, shape, limit)
-    if not shape.told and "ledge" in best.remarks and runs_on(group, best):
+    hardly = group.combinations.seen[best.index, list(WEIGHTS).index("least")] < _HARDLY
+    if "ledge" in best.remarks and (hardly or (not shape.told and runs_on(group, best))):
         doubts.append(_LEDGE)
+    clearest = max((one for each in groups for one in each.readings), key=lambda one: one.seen + one.lost)
+    if large and doubts and clearest.seen + clearest.lost >= SURE_SCORE:
+        doubts = [_MISSHAPEN] * told_by(picture, clearest.corners, size_mm).wrong + doubts
     if large and doubts and size_mm and (placed := _behind_ledge(picture, groups, size_mm, before)):
         return placed
     confidence = _confidence(best.seen - limit, lead)
@@ -217,10 +232,8 @@ def _doubts(picture: Picture, best: Reading, lead: float, sigma: Array, shape: T
     diagonal = float(np.hypot(*(best.corners[2] - best.corners[0])))
     by_hand = "give its corners by hand"
     doubts = []
-    why = "what was found has not the shape of the size given: its thick side, a shadow or a ledge may be in it"
-    misshapen = f"Not sure of the canvas: {why}; measure the canvas to the millimetre, or {by_hand}."
     if shape.wrong and best.seen + best.lost >= limit:
-        doubts.append(misshapen)
+        doubts.append(_MISSHAPEN)
     if best.seen < limit:
         doubts.append(f"Not sure of the canvas: its edges are too faint or too broken; {by_hand}.")
     clear = shape.told and "margin" not in best.remarks
@@ -237,14 +250,14 @@ def _doubts(picture: Picture, best: Reading, lead: float, sigma: Array, shape: T
     if not np.all(sigma < _PLACED * diagonal):
         doubts.append(f"Not sure of the canvas: too little of an edge is seen to place a corner; {by_hand}.")
     if shape.wrong or (shape.doubtful and lead < LEAD_UNFITTING):
-        doubts.append(misshapen)
+        doubts.append(_MISSHAPEN)
     return doubts
 
 
 def _limit(shape: Told, best: Reading, lead: float) -> float:
     """The score from which on edges are clear enough: a lower one where the shape speaks for them."""
     if shape.fits and shape.oblong >= _SQUARE and lead >= LEAD_FITTING:
-        return min(SURE_SCORE, max(FAINTEST, SCORE_FITTING - lead) + best.altered)
+        return min(SURE_SCORE, max(FAINTEST, SCORE_FITTING - lead) + _MADE_UP * best.altered)
     if shape.fits and shape.oblong < _SQUARE and lead >= LEAD_SQUARE:
         return SCORE_SQUARE
     return SURE_SCORE

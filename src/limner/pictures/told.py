@@ -9,18 +9,15 @@ from numpy.typing import NDArray
 
 from limner.pictures.perspective import views_of
 from limner.pictures.picture import Picture
-from limner.pictures.shape import FITTED_SKEW, camera, looseness
+from limner.pictures.shape import ASPECT_OFF, FITTED_SKEW, camera, looseness
 
 Array = NDArray[np.float64]
 
 _LOOSE = 0.003
 """Of the logarithm of width / height: a focal length that was fitted must leave no more, one sigma, for the shape to
 tell: as much as what fits may be off."""
-_ASPECT_OFF, _FOCAL = 0.0045, 0.012
-"""Of the logarithm of width / height, from which what was found has not the shape of the size given: the thick side of
-a canvas taken for its front, a shadow, an edge hidden by a ledge. At the least it is what a focal length does that is
-off by the second share of itself, as phones round theirs. Of 126 scenes of seeds 5000 to 5139 whose best reading has
-its corners one was off by more than 0.004, of 13 others eight."""
+_FOCAL = 0.012
+"""By what share of itself a focal length may be off, as phones round theirs, for the shape to be another."""
 _ASPECT_FITS = 0.003
 """Within so much the shape speaks for what was found, whose edges may then be fainter, and which may have a border. Of
 400 scenes, seeds 20000 to 20099, 21000 to 21149 and 30000 to 30149, none of the 325 found to 0.1 % is off by more, and
@@ -60,7 +57,7 @@ def told_by(picture: Picture, corners: Array, size_mm: tuple[float, float] | Non
     if size_mm is None:
         return Told(aspect=aspect, skew=skew, wrong=False, fits=False, told=False, doubtful=False, oblong=0.0)
     longer = views_of(corners[None], size, (1 + _FOCAL) * view.focal)
-    limit = max(_ASPECT_OFF, abs(float(np.log(longer.aspect[0] / aspect))))
+    limit = max(ASPECT_OFF, abs(float(np.log(longer.aspect[0] / aspect))))
     off = abs(abs(float(np.log(aspect))) - abs(float(np.log(size_mm[0] / size_mm[1]))))
     skewed = picture.focal_35mm is None and abs(skew) > _SKEWED * FITTED_SKEW
     told = picture.focal_35mm is not None or bool(looseness(corners[None], view, size)[0] < _LOOSE)
