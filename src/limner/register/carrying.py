@@ -22,6 +22,7 @@ from limner.register.flow import agreed, at, dense_flow, fine_flow
 from limner.register.lips import with_lips
 from limner.register.local import Window, Windows, local_fits, windows_round
 from limner.register.repaint import repainted
+from limner.register.rims import with_rims
 from limner.register.tone import Look, planes, planes_of_shapes
 from limner.register.wholes import with_wholes
 
@@ -139,7 +140,9 @@ def _fit(
     if not full:
         return run, doubt
     run = once_more(brought.sitter, start, made, fitted, run, doubt, which=which)
-    return with_lips(brought.sitter, start, made, run, np.concatenate([rows for rows, _ in fitted])), doubt
+    rows_fitted = np.concatenate([rows for rows, _ in fitted])
+    run = with_rims(brought.sitter, start, made, run, rows_fitted)
+    return with_lips(brought.sitter, start, made, run, rows_fitted), doubt
 
 
 def _windows(places: Array, which: int, *, full: bool) -> list[tuple[NDArray[np.int64], Windows]]:
