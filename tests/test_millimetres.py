@@ -92,22 +92,33 @@ def test_without_a_canvas_there_are_none():
     assert " mm" not in "".join(result.mend_first)
 
 
+def of_both(measure):
+    return (
+        (measure.deviation_mm.value, measure.deviation_mm.sigma),
+        (measure.deviation, measure.sigma),
+    )
+
+
 def test_millimetres_are_told_first_and_percent_after_them():
     painted = norms.widened(norms.moved(FACE, norms.MOUTH, 0.0, 6.0), norms.EYE_LEFT, 1.2)
     result = judged(painted, canvas_known())
     place, width = of(result, "mouth_y"), of(result, "eye_width_left")
+    low, low_percent = (rounded(told, sigma)[0] for told, sigma in of_both(place))
+    assert float(low) == 6
     assert any(
-        line.startswith("The mouth is too low: about 6 mm (give or take ")
+        line.startswith(f"The mouth is too low: about {low} mm (give or take ")
         and line.endswith("% of the distance between the pupils.")
         for line in result.mend_first
     ), result.mend_first
     much = rounded(long_mm(painted, "eye_width_left") - long_mm(FACE, "eye_width_left"), width.deviation_mm.sigma)[0]
     assert any(f"left eye is painted too wide: about {much} mm (give or take " in line for line in result.mend_first)
     text = to_text(result, View(everything=True), width=100)
-    row = next(line for line in text.splitlines() if place.name in line)
-    assert f"{place.deviation_mm.value:.0f} mm ({place.deviation:.0f} % of eye distance) too" in row
+    lines = text.splitlines()
+    at = next(number for number, line in enumerate(lines) if place.name in line)
+    assert f"{low} mm ({low_percent} % of eye distance)" in lines[at]
+    assert "too low" in lines[at] + lines[at + 1]  # under it where the line is full
     row = next(line for line in text.splitlines() if width.name in line)
-    assert f"{much} mm ({width.deviation:.0f} %) too wide" in row
+    assert f"{much} mm ({rounded(width.deviation, width.sigma)[0]} %) too wide" in row
     assert float(row.split()[-1]) == pytest.approx(width.threshold_mm, abs=0.5)
     assert float(row.split()[-2]) == pytest.approx(1.96 * width.deviation_mm.sigma, abs=1.0)
 

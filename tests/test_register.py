@@ -27,7 +27,7 @@ from limner.register.belief import Signs, weigh
 from limner.register.bring import FACE, PX_PER_PUPILS, Brought, Sitter, apply, bring, draw, lay, turned_back
 from limner.register.carrying import fitted_points
 from limner.register.flow import agreed, at, dense_flow, turned_round
-from limner.register.local import Fits, Window, _plainer, local_fits, windows_round
+from limner.register.local import BENT, Fits, Window, _plainer, local_fits, windows_round
 from limner.register.repaint import repainted, rule
 from limner.register.tone import Look, Planes, Quality, evened, has_colour, planes
 from limner.register.wholes import with_wholes
@@ -310,12 +310,14 @@ def test_a_fit_keeps_to_a_stretch_unless_the_paint_speaks_for_a_bend():
     whole = rng.standard_normal((3, 2 * terms))
     whole[1] *= 1e-3  # next to nothing beyond the noise
     whole[2] *= 1e3
-    less, bent = _plainer(whole, normal, terms)
+    less, bent = _plainer(whole, normal, terms, BENT)
     high = [k for k in range(2 * terms) if k % terms not in straight]
     assert_allclose((whole + less)[1, high], 0, atol=1e-6)
     assert_allclose((whole + less)[2, high], whole[2, high], rtol=1e-4)
     assert bent[1] < 0.01
     assert bent[2] > 100
+    half, _ = _plainer(whole, normal, terms, float(bent[0]))
+    assert_allclose((whole + half)[0, high], whole[0, high] / 2)
     # What the lower terms take on is what least squares gives them once the higher ones are held.
     change = np.zeros(2 * terms + 2)
     change[: 2 * terms] = less[0]

@@ -39,7 +39,7 @@ _LONGEST = 0.15
 _HUBER = 1.5
 _STRAIGHT = 3
 """Terms of first degree and less."""
-_BENT = 0.3
+BENT = 0.3
 """Squared standard score of a bend, per coefficient, at which half of it counts. On faithful copies it is 0.05 to 0.4
 (neighbouring strokes follow one form, so :data:`_CELL` is on the safe side), on slips of the size painters make 0.5 to
 30, in three kinds of paint."""
@@ -149,6 +149,7 @@ def local_fits(
     *,
     kept: bool = False,
     plain: bool = False,
+    bent: float = BENT,
 ) -> Fits:
     """Fit round each place, from the flow as the start.
 
@@ -159,6 +160,7 @@ def local_fits(
         rounds: of Gauss-Newton.
         kept: start from the flow as it is, not from the bend nearest to it; the bends found are then beside the flow.
         plain: keep to a shift, a stretch and a turn as far as nothing speaks for more.
+        bent: squared standard score, per coefficient, at which half of a bend then counts.
     """
     x, y, basis = windows.x, windows.y, windows.basis
     terms = len(basis)
@@ -184,26 +186,27 @@ def local_fits(
         step = np.linalg.solve(normal, right[..., None])[..., 0]
         bend = bend + np.clip(step[:, : 2 * terms], -longest, longest)
         tones = np.asarray(step[:, 2 * terms :], dtype=np.float64)
-    final, bent = first + bend, np.zeros(len(x))
+    final, score = first + bend, np.zeros(len(x))
     if plain:
-        less, bent = _plainer(nearest + bend, normal, terms)
+        less, score = _plainer(nearest + bend, normal, terms, bent)
         final = final + less
     moves = np.stack([final[:, 0], final[:, terms]], axis=1)
     return Fits(
         moves=moves + at(flow, windows.places) if kept else moves,
         bends=np.stack([final[:, :terms], final[:, terms:]], axis=1),
         normal=normal,
-        bent=bent,
+        bent=score,
     )
 
 
-def _plainer(whole: Array, normal: Array, terms: int) -> tuple[Array, Array]:
+def _plainer(whole: Array, normal: Array, terms: int, half: float) -> tuple[Array, Array]:
     """What is to be added to bends so that terms above the first degree count only as far as the paint speaks for them.
 
     Args:
         whole: (N, 2 terms) array: the bends with what the flow they start from has of them.
         normal: (N, m, m) array: the normal equations, bends first.
         terms: of the polynomial.
+        half: squared standard score, per coefficient, at which half of the bends counts.
 
     Returns:
         (N, 2 terms) array, with shift, stretch, turn fitted anew to what is left of the others; and (N,) array, the
@@ -217,7 +220,7 @@ def _plainer(whole: Array, normal: Array, terms: int) -> tuple[Array, Array]:
     curvature = normal[:, high[:, None], high] - mixed.transpose(0, 2, 1) @ follow
     own = whole[:, high]
     bent = np.einsum("ni,nij,nj->n", own, curvature, own) / len(high)
-    lost = own * (_BENT**2 / (bent**2 + _BENT**2))[:, None]
+    lost = own * (half**2 / (bent**2 + half**2))[:, None]
     out = np.zeros(normal.shape[:2])
     out[:, high] = -lost
     out[:, rest] = np.einsum("nij,nj->ni", follow, lost)
