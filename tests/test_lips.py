@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import cv2
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
@@ -10,11 +9,12 @@ from numpy.typing import NDArray
 
 from limner.face.points import FEATURES
 from limner.register.again import field_through
-from limner.register.bring import FACE, PX_PER_PUPILS, Brought, Sitter
+from limner.register.bring import PX_PER_PUPILS, Brought
 from limner.register.carrying import fitted_points
 from limner.register.flow import at
 from limner.register.lips import Mouth, with_lips
 from limner.register.tone import Look, planes
+from textured import textured
 
 Array = NDArray[np.float64]
 TOP, UNDER, OVER, BOTTOM = 0, 13, 14, 17
@@ -49,22 +49,7 @@ def thicker(spots: Array, by: float) -> Array:
 
 def pictures(by: float, places: Array, *, noise: float = 0.0) -> Brought:
     """A face of random texture, and the same with a thicker upper lip, in the working frame."""
-    rng = np.random.default_rng(7)
-    texture = cv2.GaussianBlur(rng.normal(size=(360, 360)).astype(np.float32), (0, 0), 3) * 80 + 50
-    grid = np.stack(np.meshgrid(np.arange(360.0), np.arange(360.0)), axis=-1)
-    came = grid
-    for _ in range(60):
-        came = grid - thicker(came, by)
-    across, down = came.astype(np.float32).transpose(2, 0, 1)
-    painted = cv2.remap(texture, across, down, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
-    painted += cv2.GaussianBlur(rng.normal(size=(360, 360)).astype(np.float32), (0, 0), 2) * noise * 7
-
-    def lab(plane: Array) -> NDArray[np.float32]:
-        return np.dstack([plane, np.zeros((360, 360, 2))]).astype(np.float32)
-
-    still = np.eye(2, 3)
-    sitter = Sitter(lab=lab(texture), places=places, from_reference=still, extent=FACE)
-    return Brought(sitter=sitter, painting=lab(painted), found=places, to_painting=still)
+    return textured(places, lambda spots: thicker(spots, by), rounds=60, noise=noise)
 
 
 def fit(brought: Brought, run: Array) -> Array:

@@ -27,10 +27,11 @@ from limner.register.belief import Signs, weigh
 from limner.register.bring import FACE, PX_PER_PUPILS, Brought, Sitter, apply, bring, draw, lay, turned_back
 from limner.register.carrying import fitted_points
 from limner.register.flow import agreed, at, dense_flow, turned_round
-from limner.register.local import BENT, Fits, Window, _plainer, local_fits, windows_round
+from limner.register.local import BENT, Fits, _plainer, local_fits
 from limner.register.repaint import repainted, rule
 from limner.register.tone import Look, Planes, Quality, evened, has_colour, planes
 from limner.register.wholes import with_wholes
+from limner.register.windows import Window, windows_round
 
 Pixels = NDArray[np.uint8]
 

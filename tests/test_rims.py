@@ -12,10 +12,11 @@ from numpy.typing import NDArray
 from shapely import MultiPoint, Point
 
 from limner.face.points import FEATURES
-from limner.register.bring import FACE, Brought, Sitter
+from limner.register.bring import Brought
 from limner.register.carrying import fitted_points
 from limner.register.rims import outside, rims_of, with_rims
 from limner.register.tone import Look, planes
+from textured import textured
 
 Array = NDArray[np.float64]
 FITTED = np.concatenate(list(fitted_points().values()))
@@ -45,22 +46,7 @@ def wider(spots: Array, by: float, rim: float) -> Array:
 
 def pictures(by: float, places: Array, *, rim: float = 14.0, noise: float = 0.0) -> Brought:
     """A face of random texture, and the same with a wider eye, in the working frame."""
-    rng = np.random.default_rng(7)
-    texture = cv2.GaussianBlur(rng.normal(size=(360, 360)).astype(np.float32), (0, 0), 3) * 80 + 50
-    grid = np.stack(np.meshgrid(np.arange(360.0), np.arange(360.0)), axis=-1)
-    came = grid
-    for _ in range(80):
-        came = grid - wider(came, by, rim)
-    across, down = came.astype(np.float32).transpose(2, 0, 1)
-    painted = cv2.remap(texture, across, down, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
-    painted += cv2.GaussianBlur(rng.normal(size=(360, 360)).astype(np.float32), (0, 0), 2) * noise * 7
-
-    def lab(plane: Array) -> NDArray[np.float32]:
-        return np.dstack([plane, np.zeros((360, 360, 2))]).astype(np.float32)
-
-    still = np.eye(2, 3)
-    sitter = Sitter(lab=lab(texture), places=places, from_reference=still, extent=FACE)
-    return Brought(sitter=sitter, painting=lab(painted), found=places, to_painting=still)
+    return textured(places, lambda spots: wider(spots, by, rim), rounds=80, noise=noise)
 
 
 def fit(brought: Brought, run: Array) -> Array:

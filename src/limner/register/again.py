@@ -15,9 +15,10 @@ from numpy.typing import NDArray
 
 from limner.register.bring import PX_PER_PUPILS, Sitter
 from limner.register.flow import at
-from limner.register.local import Windows, local_fits
+from limner.register.local import local_fits
 from limner.register.tone import Planes
 from limner.register.wholes import with_wholes
+from limner.register.windows import Windows
 
 Array = NDArray[np.float64]
 Plane = NDArray[np.float32]

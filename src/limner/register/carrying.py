@@ -20,11 +20,12 @@ from limner.register.bring import Brought, Sitter, apply, lay, sitter_of
 from limner.register.carried import Carried
 from limner.register.flow import agreed, at, dense_flow, fine_flow
 from limner.register.lips import with_lips
-from limner.register.local import Window, Windows, local_fits, windows_round
+from limner.register.local import local_fits
 from limner.register.repaint import repainted
 from limner.register.rims import with_rims
 from limner.register.tone import Look, planes, planes_of_shapes
 from limner.register.wholes import with_wholes
+from limner.register.windows import Window, Windows, windows_round
 
 Array = NDArray[np.float64]
 Plane = NDArray[np.float32]

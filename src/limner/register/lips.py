@@ -18,8 +18,9 @@ from numpy.typing import NDArray
 from limner.face.points import FEATURES
 from limner.register.again import field_through
 from limner.register.bring import PX_PER_PUPILS, Sitter
-from limner.register.local import Window, Windows, local_fits, offsets_in, polynomial
+from limner.register.local import local_fits
 from limner.register.tone import Planes
+from limner.register.windows import Window, Windows, polynomial, window_over
 
 Array = NDArray[np.float64]
 Plane = NDArray[np.float32]
@@ -108,16 +109,7 @@ class Mouth:
     def windows(self) -> Windows:
         """One window over the mouth."""
         middle, along, _ = self._line()
-        near, weights = offsets_in(along, _WINDOW)
-        points = middle + near
-        return Windows(
-            places=middle[None],
-            x=points[None, :, 0].astype(np.float32),
-            y=points[None, :, 1].astype(np.float32),
-            weights=weights,
-            basis=self.terms(points),
-            window=_WINDOW,
-        )
+        return window_over(middle, along, _WINDOW, self.terms)
 
 
 def _roof(at: Array, begin: Array, rises: Array, falls: Array, end: Array) -> Array:

@@ -24,12 +24,11 @@ from numpy.typing import NDArray
 from limner.register.bring import PX_PER_PUPILS
 from limner.register.flow import at
 from limner.register.tone import Planes
+from limner.register.windows import Windows, polynomial
 
 Array = NDArray[np.float64]
 Plane = NDArray[np.float32]
 
-_REACH = 2.5
-"""Windows end at this many standard deviations."""
 _CELL = 61.0
 """Working px of brushed paint that count as one independent reading."""
 _FREE_SHIFT, _FREE_BEND = 0.1, 0.3
@@ -43,19 +42,6 @@ BENT = 0.3
 """Squared standard score of a bend, per coefficient, at which half of it counts. On faithful copies it is 0.05 to 0.4
 (neighbouring strokes follow one form, so :data:`_CELL` is on the safe side), on slips of the size painters make 0.5 to
 30, in three kinds of paint."""
-
-
-@dataclass(frozen=True, kw_only=True)
-class Window:
-    """A Gaussian window, in pupil distances."""
-
-    along: float
-    """Standard deviation along the eye line."""
-    across: float
-    degree: int = 2
-    """Of the polynomial that the displacement is in it, 2 or 3."""
-    step: int = 2
-    """Every which working px is asked: the planes hold nothing finer than 2."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -83,62 +69,6 @@ class Fits:
         """(N, M, 2) array, working px: the moves at (M, 2) offsets from each place."""
         basis = polynomial(offsets.astype(np.float32), degree)
         return np.asarray(np.einsum("nct,tm->nmc", self.bends, basis), dtype=np.float64)
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Windows:
-    """The same window round several places of the reference."""
-
-    places: Array
-    """(N, 2) array, working px."""
-    x: Plane
-    """(N, n) array: where the px of each window lie..."""
-    y: Plane
-    weights: Plane
-    """(n,) array: what each has to say."""
-    basis: Plane
-    """(terms, n) array: the terms of the polynomial there."""
-    window: Window
-
-    @cached_property
-    def project(self) -> Plane:
-        """(terms, n) array: from a displacement in the window to its bend, by weighted least squares."""
-        weighted = self.basis * self.weights
-        return np.asarray(np.linalg.solve(weighted @ self.basis.T, weighted), dtype=np.float32)
-
-    @cached_property
-    def pairs(self) -> Plane:
-        """(k, n) array: the products of two terms each, as :func:`numpy.triu_indices` orders them."""
-        first, second = np.triu_indices(len(self.basis))
-        return self.basis[first] * self.basis[second]
-
-    @cached_property
-    def place(self) -> NDArray[np.intp]:
-        """(terms, terms) array: where the product of two terms stands in :attr:`pairs`."""
-        terms = len(self.basis)
-        first, second = np.triu_indices(terms)
-        place = np.zeros((terms, terms), dtype=np.intp)
-        place[first, second] = place[second, first] = np.arange(len(first))
-        return place
-
-
-def windows_round(places: Array, eye_line: Array, window: Window) -> Windows:
-    """A window round each place.
-
-    Args:
-        places: (N, 2) array, in the reference, working px.
-        eye_line: (2,) unit vector along the eye line.
-        window: its size.
-    """
-    near, weights = offsets_in(eye_line, window)
-    return Windows(
-        places=places,
-        x=(places[:, :1] + near[:, 0]).astype(np.float32),
-        y=(places[:, 1:] + near[:, 1]).astype(np.float32),
-        weights=weights,
-        basis=polynomial(near, window.degree),
-        window=window,
-    )
 
 
 def local_fits(
@@ -297,26 +227,6 @@ class _Views:
         trust *= weights
         trust *= self._say / (spread * spread)
         return np.asarray(trust, dtype=np.float32)
-
-
-def offsets_in(eye_line: Array, window: Window) -> tuple[Plane, Plane]:
-    """Offsets (n, 2) of a window's px, working px, and their weights (n,)."""
-    along, across = window.along * PX_PER_PUPILS, window.across * PX_PER_PUPILS
-    a, b = np.meshgrid(
-        *(np.arange(-int(np.ceil(_REACH * s)), int(np.ceil(_REACH * s)) + 1, window.step) for s in (along, across))
-    )
-    far = (a / along) ** 2 + (b / across) ** 2
-    inside = far <= _REACH**2
-    a, b = a[inside], b[inside]
-    turned = np.stack([a * eye_line[0] - b * eye_line[1], a * eye_line[1] + b * eye_line[0]], axis=1)
-    return turned.astype(np.float32), np.exp(-far[inside] / 2).astype(np.float32)
-
-
-def polynomial(near: Array | Plane, degree: int) -> Plane:
-    """(terms, n) array: 1, x, y, x^2, xy, y^2 and so on up to a degree, with lengths in pupil distances."""
-    x, y = near[:, 0] / np.float32(PX_PER_PUPILS), near[:, 1] / np.float32(PX_PER_PUPILS)
-    terms = [x ** (of - k) * y**k for of in range(degree + 1) for k in range(of + 1)]
-    return np.stack(terms).astype(np.float32)
 
 
 def _sampled(planes: list[Plane], x: Plane, y: Plane) -> Plane:

@@ -21,13 +21,16 @@ from limner.face.points import FEATURES
 from limner.register.again import field_through
 from limner.register.bring import PX_PER_PUPILS, Sitter
 from limner.register.flow import at
-from limner.register.local import Window, Windows, local_fits, offsets_in, polynomial
+from limner.register.local import local_fits
 from limner.register.tone import Planes
+from limner.register.windows import Window, Windows, polynomial, window_over
 
 Array = NDArray[np.float64]
 Plane = NDArray[np.float32]
 Rows = NDArray[np.int64]
 
+_MOUTH, _WINGS, _TIP = (61, 291), (129, 358), (4, 5)
+"""Mesh points: corners of the mouth, wings and tip of the nose."""
 _FADE = 0.1
 """Pupil distances outside the rim within which a piece's own move fades to nothing."""
 _PIECE = 0.3
@@ -93,16 +96,7 @@ class Rim:
 
     def windows(self) -> Windows:
         """One window over the feature."""
-        near, weights = offsets_in(self.along, self.window)
-        points = self.middle + near
-        return Windows(
-            places=self.middle[None],
-            x=points[None, :, 0].astype(np.float32),
-            y=points[None, :, 1].astype(np.float32),
-            weights=weights,
-            basis=self.terms(points),
-            window=self.window,
-        )
+        return window_over(self.middle, self.along, self.window, self.terms)
 
 
 def outside(hull: Array, points: Array) -> Array:
@@ -146,21 +140,10 @@ def rims_of(places: Array) -> list[Rim]:
     ]
 
 
-_MOUTH, _WINGS, _TIP = (61, 291), (129, 358), (4, 5)
-
-
 def with_rims(sitter: Sitter, start: Plane, made: list[Planes], run: Array, fitted: Rows) -> Array:
     """Points of eyes, mouth corners and nose brought nearer to where the paint has them; for all tones only.
 
-    Args:
-        sitter: the reference in the working frame.
-        start: (h, w, 2) array, working px: the flow that the fits started from.
-        made: what is compared.
-        run: (478, 2) array, working px: the points as fitted.
-        fitted: rows of the points that have fits of their own.
-
-    Returns:
-        (478, 2) array, working px.
+    What it is given and gives back is as in :func:`limner.register.lips.with_lips`.
     """
     out: Array = run.copy()
     field = field_through(start, sitter.places[fitted], run[fitted] - sitter.places[fitted])

@@ -22,8 +22,9 @@ from limner.face.facepoints import PUPIL_LEFT, PUPIL_RIGHT
 from limner.face.points import FEATURES
 from limner.register.bring import Sitter
 from limner.register.flow import at
-from limner.register.local import Window, Windows, local_fits, windows_round
+from limner.register.local import local_fits
 from limner.register.tone import Planes
+from limner.register.windows import Window, Windows, windows_round
 
 Array = NDArray[np.float64]
 Plane = NDArray[np.float32]
