@@ -47,6 +47,23 @@ os.write(2, b"after\\n")
 """
 
 
+MINGLED = """
+import os
+from limner.face.quiet import without_chatter
+said = b"The model is not a valid Flatbuffer buffer"
+for pieces in ((b"ERROR: ", b"ERROR: ", said, b"\\n", said, b"\\n"), (b"ERROR: ", said, said, b"\\n", b"\\n"),
+               (b"ERROR: ", said, b"ERROR: ", b"\\n", said, b"\\n"), (b"ERROR: ", said, b"\\nERROR: another\\n")):
+    with without_chatter():
+        for piece in pieces:
+            os.write(2, piece)
+"""
+
+
+def test_an_error_that_is_told_anyway_is_dropped_where_two_threads_wrote_it_at_once():
+    done = subprocess.run([sys.executable, "-c", MINGLED], capture_output=True, text=True, timeout=60, check=True)
+    assert done.stderr == "ERROR: another\n"
+
+
 def test_errors_and_all_else_still_reach_the_terminal():
     done = subprocess.run([sys.executable, "-c", QUIET_SCRIPT], capture_output=True, text=True, check=True)
     assert done.stderr.splitlines() == ["E0000 00:00:1.2 3 file.cc:1] an error", "something else", "after"]

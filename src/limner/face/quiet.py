@@ -12,12 +12,11 @@ from contextlib import contextmanager
 from typing import BinaryIO
 
 _CHATTER = re.compile(
-    rb"(?:[IW]\d{4} |INFO: |WARNING: All log messages before absl::InitializeLog|WARNING: Logging before InitGoogle|"
-    rb"ERROR: The model is not a valid Flatbuffer buffer)"
+    rb"(?:[IW]\d{4} |INFO: |WARNING: All log messages before absl::InitializeLog|WARNING: Logging before InitGoogle)"
 )
-"""How a line of plain information or warning starts in the logs of mediapipe, absl and TensorFlow Lite.
-
-The error is one that limner tells itself."""
+"""How a line of plain information or warning starts in the logs of mediapipe, absl and TensorFlow Lite."""
+_TOLD = re.compile(rb"(?:(?:ERROR: \n*)*The model is not a valid Flatbuffer buffer\n*)+")
+"""An error that limner tells itself; it is written in pieces, which two threads may mingle."""
 
 
 class _Diversion:
@@ -55,7 +54,7 @@ class _Diversion:
             os.close(self._original)
             self._original = -1
             self._kept.seek(0)
-            lines = self._kept.read().splitlines(keepends=True)
+            lines = _TOLD.sub(b"", self._kept.read()).splitlines(keepends=True)
             self._kept.close()
             self._kept = None
             rest = b"".join(line for line in lines if not _CHATTER.match(line))
