@@ -8,11 +8,11 @@ import cv2
 import numpy as np
 import pytest
 
-from limner.pictures.border import CLEAR, faint_border
+from limner.pictures.border import CLEAR, WITHIN, faint_border, ring_within
 from limner.pictures.canvas import find_canvas
 from limner.pictures.picture import Picture
 from limner.pictures.sides import beside
-from scene_parts import bent, board, camera, lay_textured
+from scene_parts import bent, board, camera, lay_flat, lay_textured
 
 SIZE = (2016, 1512)
 WALL = 0.42
@@ -87,6 +87,67 @@ def test_the_same_without_a_margin_is_sure() -> None:
     found = find_canvas(seen, size_mm=(576.0, 576.0))
     assert found
     np.testing.assert_allclose(found.corners, inner, atol=1.5)
+
+
+def framed(frame: float, raised: float = 0.0) -> tuple[Any, Any, Any]:
+    """A square canvas of 400 mm in a frame of this width, mm, ``raised`` so far before it; a rag hangs over a corner.
+
+    Gives the photo, the canvas's corners and the frame's outer ones.
+    """
+    rng = np.random.default_rng(8)
+    view = camera(
+        width=SIZE[0],
+        height=SIZE[1],
+        focal_35mm=26.0,
+        distance=1150,
+        off_axis=20,
+        around=200,
+        roll=-1,
+        aim=np.array([10.0, -15.0, 0.0]),
+    )
+    picture = np.full((SIZE[1], SIZE[0], 3), WALL, np.float32)
+    canvas = board(-200, -200, 200, 200, 0)
+    outer = board(-200 - frame, -200 - frame, 200 + frame, 200 + frame, -raised)
+    lay_textured(picture, view, outer, np.full((8, 8, 3), (0.12, 0.07, 0.04), np.float32))
+    painted = cv2.resize(
+        rng.uniform(0.05, 0.3, (6, 6, 3)).astype(np.float32), (900, 900), interpolation=cv2.INTER_CUBIC
+    )
+    lay_textured(picture, view, canvas, painted)
+    lay_flat(picture, view, board(140, -230, 230, -150, -5), (0.12, 0.07, 0.04))
+    coded = 255 * np.clip(cv2.GaussianBlur(picture, (0, 0), 1.2), 0, 1) ** (1 / 2.2) + 2.5 * rng.normal(
+        size=picture.shape
+    )
+    return np.clip(coded, 0, 255).astype(np.uint8), *(bent(view.see(one), 0.0, *SIZE) for one in (canvas, outer))
+
+
+@pytest.mark.parametrize("frame", [15, 60, 130])
+@pytest.mark.parametrize("raised", [0, 8])
+def test_what_was_taken_with_its_frame_has_a_border_inside(frame: float, raised: float) -> None:
+    pixels, canvas, outer = framed(frame, raised)
+    assert ring_within(pixels, outer, 1.0) > 1.2 * WITHIN
+    assert ring_within(pixels, canvas, 1.0) < WITHIN
+
+
+def test_two_lines_within_a_painting_are_no_border(portrait: Any) -> None:
+    """A window's edge and a table's, as long as the canvas, at one distance from two of its sides."""
+    pixels, canvas, _ = framed(60)
+    square = np.array([[0, 0], [399, 0], [399, 399], [0, 399]], np.float32)
+    painted = cv2.resize(portrait[:400, :400], (400, 400))
+    painted[:, :40], painted[360:] = 230, 20
+    warp = cv2.getPerspectiveTransform(square, canvas.astype(np.float32))
+    pixels = cv2.warpPerspective(painted, warp, SIZE, dst=pixels.copy(), borderMode=cv2.BORDER_TRANSPARENT)
+    assert ring_within(np.asarray(pixels), canvas, 1.0) < WITHIN
+
+
+@pytest.mark.parametrize("told", [True, False])
+def test_a_square_canvas_is_not_taken_with_its_wide_frame_in_silence(told: bool) -> None:
+    """The frame's outer edge has the shape too, and the canvas's own is too far within to be seen beside it."""
+    pixels, canvas, _ = framed(160)
+    seen = Picture(pixels=pixels, name="photo", digest=None, full_size=SIZE, focal_35mm=26.0 if told else None)
+    found = find_canvas(seen, size_mm=(400.0, 400.0))
+    assert found.corners is not None
+    off = np.linalg.norm(found.corners - canvas, axis=1).max() / np.linalg.norm(canvas[2] - canvas[0])
+    assert not found or off < 0.003
 
 
 def test_within_the_outer_edge_of_a_strip_the_colour_changes_and_within_the_canvas_it_does_not() -> None:

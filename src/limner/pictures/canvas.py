@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from limner.pictures.border import CLEAR, faint_border
+from limner.pictures.border import SQUARE, any_border, may_have_border
 from limner.pictures.canvassize import parse_canvas_size
 from limner.pictures.hidden import behind_ledge, ledge_may_hide, runs_on
 from limner.pictures.layers import Reading, Rivals, rivals_of
@@ -58,9 +58,6 @@ _HARDLY = 0.3
 shape fit, as in 980026, 1.1 % off. Of 130 sure ones (960000 to 960099, 45 of another maker) no right one is so."""
 _PLACED_UNSEEN = 0.005
 """The same of a corner that is placed by the size given: what a millimetre more or less on 240 mm leaves."""
-_SQUARE, _OBLONG = 0.10, 0.15
-"""One less the shorter side over the longer. Below the first a canvas, its margin and its frame have one shape, and the
-shape tells nothing of them; from the second on they have not."""
 _SMALL = (
     f"Not sure of the canvas: the photo is less than {LEAST_PX} px long, and a bare margin may be taken for the wall; "
     "give its corners by hand."
@@ -239,11 +236,7 @@ def _doubts(picture: Picture, best: Reading, lead: float, sigma: Array, shape: T
     clear = shape.told and "margin" not in best.remarks
     if lead < (SURE_LEAD if clear else LEAD_UNTOLD):
         doubts.append(f"Not sure of the canvas: two rectangles fit the photo about as well; {by_hand}.")
-    told_by_shape = shape.fits and shape.oblong > _OBLONG
-    bordered = "doubtful border" in best.remarks or faint_border(picture.pixels, best.corners, shape.aspect) >= CLEAR
-    # The profile of a frame looks as a bare margin does; only the shape can tell one from the other.
-    untold = "margin" in best.remarks and (shape.oblong < _SQUARE or not shape.told)
-    if (bordered and not told_by_shape) or untold:
+    if may_have_border(picture.pixels, best.corners, shape, best.remarks):
         doubts.append(f"Not sure of the canvas: a border runs round it that may be a frame or bare canvas; {by_hand}.")
     if abs(shape.skew) > _SKEW:
         doubts.append(f"Not sure of the canvas: what was found cannot be a rectangle seen by this camera; {by_hand}.")
@@ -256,9 +249,9 @@ def _doubts(picture: Picture, best: Reading, lead: float, sigma: Array, shape: T
 
 def _limit(shape: Told, best: Reading, lead: float) -> float:
     """The score from which on edges are clear enough: a lower one where the shape speaks for them."""
-    if shape.fits and shape.oblong >= _SQUARE and lead >= LEAD_FITTING:
+    if shape.fits and shape.oblong >= SQUARE and lead >= LEAD_FITTING:
         return min(SURE_SCORE, max(FAINTEST, SCORE_FITTING - lead) + _MADE_UP * best.altered)
-    if shape.fits and shape.oblong < _SQUARE and lead >= LEAD_SQUARE:
+    if shape.fits and shape.oblong < SQUARE and lead >= LEAD_SQUARE:
         return SCORE_SQUARE
     return SURE_SCORE
 
@@ -281,7 +274,7 @@ def _behind_ledge(
     sigma = _sigma(one.group, one.reading)
     # Here the shape tells nothing of a border.
     aspect = float(one.group.combinations.views.aspect[one.reading.index])
-    bordered = remarks & {"margin", "doubtful border"} or faint_border(picture.pixels, one.corners, aspect) >= CLEAR
+    bordered = remarks & {"margin", "doubtful border"} or any_border(picture.pixels, one.corners, aspect)
     if bordered or not (np.all(sigma < _PLACED * diagonal) and np.all(one.doubt < _PLACED_UNSEEN * diagonal)):
         return None
     return CanvasFind(
