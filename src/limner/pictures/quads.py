@@ -17,6 +17,9 @@ _LEAST_AREA = 0.03
 _OUTSIDE = 0.01
 _SIDES_KEPT = 8
 _MOST = 28
+_UNLIKE = 4.0
+"""What a figure loses by each unit of logarithm and cosine that its shape is off: the side of a thick canvas costs a
+tenth, and boards make figures of any shape (limner's choice)."""
 _JUNCTION = 0.06
 """Of the picture's long side: how far round a corner its edges are judged."""
 
@@ -38,12 +41,17 @@ class _Net:
 
 
 def likely_quads(
-    across: list[Line], upright: list[Line], size: tuple[int, int], may_be: Callable[[Array], NDArray[np.bool_]]
+    across: list[Line],
+    upright: list[Line],
+    size: tuple[int, int],
+    may_be: Callable[[Array], NDArray[np.bool_]],
+    unlike: Callable[[Array], Array] | None = None,
 ) -> Array:
     """Candidates by how much of their sides is edge and how little the edges run on past the corners.
 
     Gives a (k, 4, 2) array of corners, px: top left, top right, bottom right, bottom left. ``may_be``: of such corners,
-    which could be the canvas's; among bricks and boards the likeliest four-sided figures are all elsewhere.
+    which could be the canvas's; among bricks and boards the likeliest four-sided figures are all elsewhere. ``unlike``:
+    how far those that could are from its shape; each hundredth counts against them.
     """
     if len(across) < 2 or len(upright) < 2:
         return np.zeros((0, 4, 2))
@@ -55,6 +63,8 @@ def likely_quads(
     good = may_be(corners)
     index, corners = index[good], corners[good]
     score = _score(net, index) + 0.3 * np.sqrt(area(corners) / (size[0] * size[1]))
+    if unlike is not None:
+        score = score - _UNLIKE * unlike(corners)
     best = np.argsort(-score, kind="stable")[:_MOST]
     return np.asarray(corners[best])
 

@@ -125,10 +125,13 @@ def _starts(
         return np.asarray((quads + 0.5) / scale - 0.5 + corner)
 
     def may_be(quads: Array) -> NDArray[np.bool_]:
-        return _hold(whole(quads), around) & _shaped(whole(quads), seen_by, sides)
+        return _hold(whole(quads), around) & (unlike(quads) < _ROUGHLY)
+
+    def unlike(quads: Array) -> Array:
+        return _unlike(whole(quads), seen_by, sides)
 
     across, upright = find_lines(lab)
-    quads = whole(likely_quads(across, upright, (lab.shape[1], lab.shape[0]), may_be))
+    quads = whole(likely_quads(across, upright, (lab.shape[1], lab.shape[0]), may_be, unlike))
     known: dict[tuple[int, ...], Edge] = {}
     scores = np.array([_first_score(pixels, quad, 3.0 / scale, known, seen_by) for quad in quads])
     kept: list[Array] = []
@@ -148,13 +151,13 @@ def _hold(quads: Array, spot: Array) -> NDArray[np.bool_]:
     return np.asarray(np.all(side[..., 0] * away[..., 1] - side[..., 1] * away[..., 0] > 0, axis=1))
 
 
-def _shaped(quads: Array, seen_by: Seen, sides: tuple[float, float] | None) -> NDArray[np.bool_]:
-    """Which of (k, 4, 2) quads have roughly the proportions given, seen by a camera whose focal length is known."""
+def _unlike(quads: Array, seen_by: Seen, sides: tuple[float, float] | None) -> Array:
+    """How far (k, 4, 2) quads are from the shape given, seen by a camera whose focal length is known; else nothing."""
     if sides is None:
-        return np.ones(len(quads), bool)
+        return np.zeros(len(quads))
     views = seen_by(quads)
     off = np.abs(np.log(views.aspect)) - abs(float(np.log(sides[0] / sides[1])))
-    return np.asarray((np.abs(off) < _ROUGHLY) & (np.abs(views.skew) < _ROUGHLY))
+    return np.maximum(np.abs(off), np.abs(views.skew))
 
 
 def _first_score(
