@@ -126,6 +126,21 @@ def test_a_doubt_is_the_reason_of_what_it_makes_unsure():
     assert result["brow_length_right"].reason is None
 
 
+def test_what_a_picture_s_edge_cuts_off_is_not_measured_and_not_moved():
+    cheek = 454
+    whole = by_id(compare(REFERENCE, found(WIDER), carried=carried(WIDER)))
+    comparison = compare(REFERENCE, found(WIDER), carried=carried(WIDER, cut=frozenset({cheek})))
+    told = by_id(comparison)
+    for id_ in ("face_width", "face_area", "face_overlap"):
+        assert whole[id_].deviation is not None
+        assert told[id_].call == "not measured"
+        assert told[id_].deviation is None
+        assert "outside the picture" in told[id_].reason
+    for id_ in ("nose_width", "mouth_width", "jaw_width"):
+        assert told[id_].deviation == whole[id_].deviation
+    assert np.flatnonzero(~np.isfinite(comparison.point_sigma)).tolist() == [cheek]
+
+
 def test_less_confidence_is_a_wider_interval():
     sure = by_id(compare(REFERENCE, found(WIDER), carried=carried(WIDER, confidence={"nose": 1.0})))
     unsure = by_id(compare(REFERENCE, found(WIDER), carried=carried(WIDER, confidence={"nose": 0.1})))

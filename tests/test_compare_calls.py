@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
-from limner.compare.calibration import WIDE, Grade, calibration, few_tones, grade_of, reads_small, sigma_for
+from limner.compare.calibration import MOST, WIDE, Grade, calibration, few_tones, grade_of, reads_small, sigma_for
 from limner.compare.calls import SEEN, STAGE_SHARE, asked_at, call_for, threshold_at
 from limner.measure.catalogue import CATALOGUE
 from limner.measure.heads import HEADS
@@ -100,9 +100,9 @@ def test_few_tones_are_read_less_surely():
         assert grade_of(measure, "pixels", few=True) is few_tones()[measure.grade]
         assert grade_of(measure, "mesh", few=True) is calibration()["mesh"][measure.grade]
     for name in ("eye_width_left", "mouth_width", "upper_lip", "nose_x"):
-        full, few = (sigma_for(CATALOGUE[name], "pixels", 0.2, 0.8, deviation=3.0, few=few) for few in (False, True))
+        full, few = (sigma_for(CATALOGUE[name], "pixels", 0.2, 1.2, deviation=3.0, few=few) for few in (False, True))
         assert few > full
-        assert sigma_for(CATALOGUE[name], "pixels", 0.2, 0.8, deviation=3.0, broad=True) >= few
+        assert sigma_for(CATALOGUE[name], "pixels", 0.2, 1.2, deviation=3.0, broad=True) >= few
 
 
 def test_no_row_of_the_calibration_is_idle():
@@ -148,10 +148,25 @@ def test_more_scatter_less_confidence_and_a_shorter_length_are_less_sure():
     assert sigma_for(space, "pixels", 0.0, size=0.25) == pytest.approx(2 * sigma_for(space, "pixels", 0.0, size=0.5))
     # A steep change is read a little small by the pixels too, so a large reading is less sure than a small one.
     assert sigma_for(width, "pixels", 1.0, deviation=30.0) > sigma_for(width, "pixels", 1.0)
-    assert sigma_for(width, "pixels", 1.0, 7.0) == sigma_for(width, "pixels", 1.0, 1.0)
+    assert sigma_for(width, "pixels", 1.0, 1000.0) == sigma_for(width, "pixels", 1.0, MOST)
 
 
-@pytest.mark.parametrize("wrong", [{"slope": 0.0}, {"floor": -1.0}, {"point": math.nan}, {"factor": math.inf}])
+def test_calm_paint_is_read_surer_and_loose_paint_less_by_a_power_of_confidence():
+    eye, row = CATALOGUE["eye_width_left"], grade_of(CATALOGUE["eye_width_left"], "pixels")
+    assert row.rise > 1
+    for confidence in (0.5, 1.0, 2.0):
+        assert sigma_for(eye, "pixels", 0.0, confidence) == pytest.approx(row.floor / confidence**row.rise)
+    # The scatter of the fits is itself less where paint is calm, and counts as it is.
+    rest, scatter = sigma_for(eye, "pixels", 0.0, 2.0), row.factor * 0.3
+    assert sigma_for(eye, "pixels", 0.3, 2.0) == pytest.approx(math.hypot(rest, scatter))
+    for few in (True, False):  # neither where paint has few tones nor for the face finder
+        witness = "pixels" if few else "mesh"
+        assert sigma_for(eye, witness, 0.3, 2.0, few=few) == sigma_for(eye, witness, 0.3, 1.0, few=few)
+
+
+@pytest.mark.parametrize(
+    "wrong", [{"slope": 0.0}, {"floor": -1.0}, {"point": math.nan}, {"factor": math.inf}, {"rise": -0.5}]
+)
 def test_a_row_that_makes_no_sense_is_refused(wrong):
     row = {"slope": 1.0, "slope_low": 1.0, "floor": 0.0, "point": 0.0, "factor": 1.0, "doubt": 0.0, "basis": "a test"}
     with pytest.raises(ValueError, match="slopes above 0"):

@@ -99,6 +99,20 @@ def test_a_picture_carried_onto_itself_stays(sitter):
     assert not told.unpainted
     assert_allclose(told.points, points.mean, atol=0.02)
     assert min(told.confidence.values()) > 0.9
+    assert not told.cut
+
+
+def test_what_a_picture_s_edge_cuts_off_is_named(sitter):
+    pixels, points = sitter
+    apart = float(np.linalg.norm(points.mean[473] - points.mean[468]))
+    cheek = points.mean[454]  # the sitter's left: cut just beyond it, then through it
+    for beyond, cut in ((0.15, False), (0.05, True), (-0.1, True)):
+        part = np.ascontiguousarray(pixels[:, : int(cheek[0] + beyond * apart)])
+        for pair in ((part, pixels), (pixels, part)):
+            told = carry(as_picture(pair[0]), points, as_picture(pair[1]), points)
+            assert told.refused is None
+            assert (454 in told.cut) == cut
+            assert not told.cut & set(FEATURES["lips"].indices)
 
 
 def test_an_analytic_map_is_recovered_to_a_fraction_of_a_pixel(sitter):

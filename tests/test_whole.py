@@ -163,6 +163,63 @@ def test_a_camera_beside_the_canvas_is_said_once(degrees, around):
     assert np.abs(comparison.should_be - comparison.painting_points)[list(NOSE)].max() < 2.0
 
 
+def leaning(points: np.ndarray, across: float, down: float = 0.0) -> np.ndarray:
+    """Points, mm, with lengths larger by a share per pupil distance to picture right and down; the eyes stay."""
+    eyes = points[[468, 473]]
+    origin, unit = eyes.mean(axis=0), np.linalg.norm(eyes[1] - eyes[0])
+    away = (points - origin) / unit
+    return origin + unit * away * (1 + (away @ [across, down])[:, None] / 1.5)
+
+
+def deviations(comparison) -> dict[str, float]:
+    return {m.id: m.deviation for m in comparison.measures if m.deviation is not None and m.unit == "percent"}
+
+
+@pytest.mark.parametrize("lean", [(0.01, 0.0), (-0.008, 0.008), (0.0, -0.011)])
+def test_a_camera_a_little_beside_the_canvas_is_taken_out(lean):
+    painted = leaning(norms.norms_mm(), *lean)
+    told = deviations(compared(painted))
+    as_seen = deviations(compared(painted, proportions=0.5))
+    lengths = ("mouth_width", "nose_width", "face_height", "lower_face", "jaw_width", "eye_width_left")
+    worst, seen = (max(abs(dev[id_]) for id_ in lengths) for dev in (told, as_seen))
+    assert seen > 0.4
+    assert worst < 0.3 * seen
+    comparison = compared(painted)
+    # What belongs where is told in the picture as the camera saw it: nothing has to move.
+    assert np.nanmax(np.abs(comparison.should_be - comparison.painting_points)[list(NOSE)]) < 1.0
+    assert found(comparison, "stretch").call == "true"
+    (notice,) = [n for n in comparison.warnings if n.code == "slight_lean"]
+    told_percent = float(notice.text.split("grow by ")[1].split(" %")[0])
+    assert told_percent == pytest.approx(100 * np.hypot(*lean), abs=0.15)
+
+
+def test_a_lean_beyond_what_photos_have_is_said_to_be_seen_askew():
+    comparison = compared(leaning(norms.norms_mm(), 0.02))
+    assert "larger to picture right, by about 2.0 % over one pupil distance" in found(comparison, "stretch").text
+    assert not [n for n in comparison.warnings if n.code == "slight_lean"]
+    assert not off(comparison)
+
+
+def test_a_next_to_nothing_lean_and_one_that_cannot_be_a_camera_s_are_not_told():
+    for painted, proportions in ((leaning(norms.norms_mm(), 0.004), None), (leaning(norms.norms_mm(), 0.012), 0.5)):
+        comparison = compared(painted, proportions=proportions)
+        assert not [n for n in comparison.warnings if n.code == "slight_lean"]
+
+
+@pytest.mark.parametrize(
+    ("indices", "move"), [(tuple(FEATURES["lips"].indices), (3.0, 0.0)), (tuple(EYE), (0.0, 3.0)), (NOSE, (3.0, 2.0))]
+)
+def test_a_feature_out_of_place_is_no_lean(indices, move):
+    """Moved by 3 mm, 5 % of the pupil distance: what is told of it and of the others stays within 0.3 %."""
+    painted = norms.norms_mm()
+    painted[list(indices)] += move
+    told, as_seen = compared(painted), compared(painted, proportions=0.5)
+    assert not [n for n in told.warnings if n.code == "slight_lean"]
+    first, second = deviations(told), deviations(as_seen)
+    lengths = ("mouth_width", "nose_width", "face_height", "jaw_width", "face_width")
+    assert max(abs(first[id_] - second[id_]) for id_ in lengths) < 0.3
+
+
 def test_a_slip_in_a_photo_from_the_side_is_told_as_from_the_front():
     slipped = norms.widened(norms.norms_mm(), (129, 358), 1.25)
     plain = {m.id: m for m in compared(slipped).measures}["nose_width"]

@@ -7,6 +7,8 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import replace
 from typing import Literal
 
+import numpy as np
+
 from limner.compare.parts import NAMES, PARTS, rows_in
 from limner.compare.ranking import mend_first, ranked
 from limner.errors import UsageError
@@ -88,8 +90,9 @@ def features_apart(result: AuditResult) -> frozenset[str]:
 
 
 def held_rows(result: AuditResult) -> frozenset[int]:
-    """Mesh points that stay where they are painted."""
-    return frozenset(row for one in result.apart if one.kind == "held" for row in rows_in(one.id))
+    """Mesh points that stay where they are painted: what is held, and what a picture's edge cuts off."""
+    cut = np.flatnonzero(~np.isfinite(result.point_sigma)).tolist()
+    return frozenset(cut) | frozenset(row for one in result.apart if one.kind == "held" for row in rows_in(one.id))
 
 
 def _plain(name: str, measures: Iterable[MeasureResult]) -> str:

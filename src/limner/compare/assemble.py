@@ -19,6 +19,7 @@ from limner.compare.parts import NAMES
 from limner.compare.poses import pose_notices
 from limner.compare.ranking import mend_first, ranked
 from limner.compare.weighed import Faces, weigh
+from limner.compare.whole import LEANS, Common
 from limner.compare.witness import Testimony
 from limner.compare.wording import rounded
 from limner.face.facepoints import POINT_COUNT, FacePoints
@@ -109,6 +110,7 @@ def compare(
         *_one_eye(scale, measures),
         *(() if any(f.id == "turn" for f in weighed.whole) else pose_notices(here.pose, there.pose)),
         *_stretched(weighed.whole),
+        *_leaning(weighed.common),
         *_of_paint(carried, settings),
     )
     should, evened = belongs(weighed.framed_as_seen, framed, testimony, weighed.common)
@@ -151,6 +153,17 @@ def _stretched(whole: tuple[WholeFinding, ...]) -> tuple[Notice, ...]:
         )
         for f in said
     )
+
+
+def _leaning(common: Common | None) -> tuple[Notice, ...]:
+    """A camera that stood a little beside the canvas, where what is taken out for it is not next to nothing."""
+    if common is None or common.lean < LEANS:
+        return ()
+    text = (
+        "The camera seems to have stood a little beside the canvas: over one pupil distance lengths grow by "
+        f"{common.lean:.1f} %. Measures are told without it; a photo with the whole canvas in it tells for certain."
+    )
+    return (Notice(code="slight_lean", text=text),)
 
 
 def _scale_report(framed: Framed, testimony: Testimony, to_stored: float) -> ScaleReport:

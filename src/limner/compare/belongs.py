@@ -28,11 +28,11 @@ Array = NDArray[np.float64]
 def belongs(seen: Framed, evened: Framed, testimony: Testimony, common: Common | None) -> tuple[Array, Array | None]:
     """Where the reference's points belong in the painting as seen, and its points without a drawn stretch.
 
-    Of a stretch that a camera may have made the reference partakes; one that was drawn is to be mended.
+    Of a stretch or lean that a camera may have made the reference partakes; one that was drawn is to be mended.
     """
-    if common is None or not common.said:
+    if common is None or not common.taken_out:
         return _should_be(seen), None
-    if common.finding.cause != "drawing":
+    if common.lean > 0 or common.finding.cause != "drawing":
         return common.within(_should_be(evened)), None
     back = fit_similarity(_should_be(evened)[:POINT_COUNT], _should_be(seen)[:POINT_COUNT])
     points = testimony.best[:POINT_COUNT]
@@ -58,7 +58,10 @@ def _should_be(framed: Framed) -> Array:
 
 
 def point_sigma(framed: Framed, testimony: Testimony) -> Array:
-    """Scatter of each point's displacement and the calibrated error of a position, px of the painting."""
+    """Scatter of each point's displacement and the calibrated error of a position, px of the painting.
+
+    NaN for a point that a picture's edge cuts off.
+    """
     frame = framed.frames["eyes"]
     if isinstance(frame, NoFit):
         frame = (framed.pair.reference, framed.pair.painting)
@@ -69,7 +72,9 @@ def point_sigma(framed: Framed, testimony: Testimony) -> Array:
     unit = float(np.linalg.norm(framed.pair.reference[0, 473] - framed.pair.reference[0, 468]))
     if framed.normaliser == "n-gn" or not np.isfinite(unit):
         unit = float(np.linalg.norm(framed.pair.reference[0, 152] - framed.pair.reference[0, 168]))
-    return np.asarray(np.hypot(scatter, known) * unit * framed.scales.held[0])
+    sigma = np.asarray(np.hypot(scatter, known) * unit * framed.scales.held[0])
+    sigma[list(testimony.cut - testimony.hands.painting)] = np.nan
+    return sigma
 
 
 def _known_sigma(testimony: Testimony, count: int) -> Array:

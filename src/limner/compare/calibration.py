@@ -3,9 +3,13 @@
 The figures are in ``calibration.json`` beside this file, with where they come from. For a witness that under-reports
 (the mesh pulls sizes toward an ordinary face) the value is left as it was read and the uncertainty is widened:
 
-    noise = sqrt((factor * spread)^2 + floor^2 + (sqrt(2) * point / size)^2)      (times broad, for a block-in)
+    rest  = sqrt(floor^2 + (sqrt(2) * point / size)^2) / confidence^rise
+    noise = sqrt((factor * spread)^2 + rest^2)      (times broad, for a block-in)
     pull  = |deviation| * (1 / slope_low - 1) / 1.96
     sigma = sqrt((noise / slope)^2 + pull^2) * (1 + doubt * (1 / confidence - 1))
+
+Where paint is calm the fits are closer than usual, confidence is above 1, and what they leave is less by a power of
+it, the rise; ``doubt`` is a plainer law for rows without one and adds nothing above 1.
 
 The pixels have two tables: one for paintings with all their tones, and one, ``pixels_few_tones``, for block-ins and
 other paintings of few tones or broad strokes, whose fits are made otherwise and are less near.
@@ -34,8 +38,8 @@ WIDE = 1.96
 READS_SMALL = 0.85
 """Below this slope a witness is said to read small."""
 
-LEAST = 0.1
-"""No confidence counts as less."""
+LEAST, MOST = 0.1, 3.0
+"""No confidence counts as less, or as more."""
 
 _DEFAULT = "default"
 
@@ -60,9 +64,11 @@ class Grade:
     """Where the row comes from."""
     broad: float = 1.0
     """On the noise, for a block-in of a few values."""
+    rise: float = 0.0
+    """Power of ``1 / confidence`` with which floor and point grow."""
 
     def __post_init__(self) -> None:
-        numbers = (self.slope, self.slope_low, self.floor, self.point, self.factor, self.doubt, self.broad)
+        numbers = (self.slope, self.slope_low, self.floor, self.point, self.factor, self.doubt, self.broad, self.rise)
         if not (all(math.isfinite(n) and n >= 0 for n in numbers) and min(self.slope, self.slope_low) > 0):
             raise ValueError(f"Expected finite figures not below 0 and slopes above 0, came {self}.")
 
@@ -120,7 +126,7 @@ def sigma_for(
         measure: what was measured.
         witness: who read it.
         spread: standard deviation of the repeated readings, in the unit of the deviation.
-        confidence: 0 to 1, how far the witness believes itself there.
+        confidence: how far the witness believes itself there: 1 as usual, below it less, above it more.
         deviation: what was read, in the same unit; 0 leaves out the pull, as for the smallest error that can be seen.
         few: whether the painting has few tones or broad strokes, as a block-in has.
         broad: whether it is a block-in of a few values.
@@ -136,7 +142,8 @@ def sigma_for(
     True
     """
     grade = grade_of(measure, witness, few=few or broad)
-    ends = math.sqrt(2) * grade.point / (size or 1.0)
-    noise = math.sqrt((grade.factor * spread) ** 2 + grade.floor**2 + ends**2) * (grade.broad if broad else 1.0)
+    believed = min(max(confidence, LEAST), MOST)
+    rest = math.hypot(grade.floor, math.sqrt(2) * grade.point / (size or 1.0)) / believed**grade.rise
+    noise = math.hypot(grade.factor * spread, rest) * (grade.broad if broad else 1.0)
     pull = abs(deviation) * max(1 / grade.slope_low - 1, 0.0) / WIDE
-    return math.hypot(noise / grade.slope, pull) * (1 + grade.doubt * (1 / min(max(confidence, LEAST), 1.0) - 1))
+    return math.hypot(noise / grade.slope, pull) * (1 + grade.doubt * (1 / min(believed, 1.0) - 1))

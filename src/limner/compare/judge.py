@@ -25,6 +25,7 @@ from limner.result import Call, MeasureResult, Quantity, Witness
 from limner.settings import Settings, Stage
 
 FINDER_ALONE = "read by the face finder alone"
+CUT_OFF = "part of it lies outside the picture or at its edge"
 READS_SMALL = f"{FINDER_ALONE}: sizes read small"
 """Reason of every reading of a kind the face finder pulls toward the ordinary face, where it had to speak alone."""
 
@@ -62,12 +63,10 @@ def judge(measure: Measure, testimony: Testimony, terms: Terms) -> MeasureResult
     share = testimony.hands.share(measure.own_points)
     if share != "all" and testimony.missing(measure.features) is not None:
         return _unpainted(measure, testimony)
-    if not asked_at(measure, terms.stage):
-        return _without_number(measure, "not measured", "not asked of a block-in")
-    if testimony.hands.is_one_mark(measure):
-        return _without_number(measure, "not measured", "its two edges were not placed apart")
     believed = all(testimony.believed(feature) for feature in measure.features)
-    why_not = _no_big_shape(measure, testimony, believed) if share == "none" else None
+    why_not = _not_asked(measure, testimony, terms, by_hand=share != "none")
+    if why_not is None and share == "none":
+        why_not = _no_big_shape(measure, testimony, believed)
     if why_not is not None:
         return _without_number(measure, "not measured", why_not)
     witness: Witness = "hand" if share != "none" else "pixels" if believed else testimony.finder
@@ -77,6 +76,15 @@ def judge(measure: Measure, testimony: Testimony, terms: Terms) -> MeasureResult
     if isinstance(framed, NoFit) or isinstance(reading, NoFit):
         return _without_number(measure, "not measured", reading.reason if isinstance(reading, NoFit) else "")
     return _with_number(measure, reading, testimony, terms, witness)
+
+
+def _not_asked(measure: Measure, testimony: Testimony, terms: Terms, *, by_hand: bool) -> str | None:
+    """Why there is nothing to be read, whoever reads; ``None`` where there is."""
+    if not asked_at(measure, terms.stage):
+        return "not asked of a block-in"
+    if testimony.hands.is_one_mark(measure):
+        return "its two edges were not placed apart"
+    return None if by_hand or testimony.cut.isdisjoint(measure.own_points) else CUT_OFF
 
 
 def _unpainted(measure: Measure, testimony: Testimony) -> MeasureResult:

@@ -1,4 +1,4 @@
-"""Both witnesses heard and every measure judged, once more without a stretch that the whole face shares."""
+"""Both witnesses heard and every measure judged, without a stretch or a lean that the whole face shares."""
 
 from __future__ import annotations
 
@@ -34,11 +34,11 @@ class Weighed:
     """Of the painting as it is seen."""
     framed_as_seen: Framed
     testimony: Testimony
-    """The same without a common stretch that is off."""
+    """The same without a common stretch that is off, or a slight lean of the camera."""
     framed: Framed
     common: Common | None
     judged: tuple[MeasureResult, ...]
-    """Of the painting without the stretch."""
+    """Of the painting without the stretch or lean."""
     whole: tuple[WholeFinding, ...]
 
 
@@ -56,22 +56,29 @@ def weigh(faces: Faces, terms: Terms, poses: tuple[Pose | None, Pose | None], pr
     """
     seen = testimony = _heard(faces, terms)
     framed_as_seen = framed = _framed(seen)
-    judged = judge_all(seen, terms)
     by_pixels, strict = isinstance(seen.pixels, Framed), terms.settings.strict
-    common = common_stretch(framed, without=seen.unpainted, by_pixels=by_pixels, proportions=proportions, strict=strict)
     sitter, painted = (points[:POINT_COUNT] for points in (seen.sitter, seen.best))
     broad = terms.stage == "block-in"
     whole = turn_findings(
         sitter, painted, poses, without=seen.unpainted, by_pixels=by_pixels, broad=broad, strict=strict
     )
+    common = common_stretch(
+        framed,
+        without=seen.unpainted,
+        by_pixels=by_pixels,
+        proportions=proportions,
+        strict=strict,
+        leaning=by_pixels and not seen.few_tones and proportions is None and not any(f.call == "off" for f in whole),
+    )
+    if common is not None and common.taken_out:
+        even = replace(faces, painting=common.of_painting(faces.painting), carried=common.of_carried(faces.carried))
+        testimony = _heard(even, terms)
+        framed = _framed(testimony)
+    judged = judge_all(testimony, terms)
     if common is not None:
         stretch = common.finding
         if common.said:
-            even = replace(faces, painting=common.of_painting(faces.painting), carried=common.of_carried(faces.carried))
-            testimony = _heard(even, terms)
-            framed = _framed(testimony)
-            as_seen, judged = judged, judge_all(testimony, terms)
-            stretch = replace(stretch, explains=explained(as_seen, judged))
+            stretch = replace(stretch, explains=explained(judge_all(seen, terms), judged))
         whole = (stretch, *whole)
     return Weighed(
         seen=seen,

@@ -17,7 +17,7 @@ from limner.compare.calibration import WIDE
 from limner.compare.deviation import Framed
 from limner.compare.wording import rounded
 from limner.face.facepoints import PUPIL_LEFT, PUPIL_RIGHT, FacePoints
-from limner.measure.askew import Askew, fit_askew, undone
+from limner.measure.askew import Askew, fit_askew, fit_lean, undone
 from limner.measure.frames import HEAD_FEATURES, Frame, eye_line_frame
 from limner.measure.geometry import mean_point
 from limner.measure.similarity import NoFit
@@ -35,6 +35,10 @@ SHARED = 0.43
 FLOOR = 0.3
 """Percent, one sigma: 18 painted copies of six portraits were off by 0.13 (root mean square), 36 stretched ones by 0.2,
 a mouth out of place moved it by 0.3."""
+LEANS, ASKEW = 0.75, 1.5
+"""Percent by which lengths grow over one pupil distance: from where a lean that is taken out is told, and from where
+the face is said to be seen askew (limner's choice). At the first the chin, almost two pupil distances from the eyes, is
+moved by more than 1 %; the second is two and a half times what photos taken with care usually have."""
 MESH_READS = 0.3
 """One-sigma share that is left open of what the face finder alone reads (limner's choice)."""
 _ROUNDS = 12
@@ -51,11 +55,19 @@ class Common:
     """The painting's eye line, px as decoded."""
     back: Array
     """(8,) array: takes the stretch out, in the frame, as :func:`limner.measure.askew.undone`; pupils stay in place."""
+    lean: float = 0.0
+    """Percent by which a camera a little beside the canvas draws lengths larger over one pupil distance, where ``back``
+    takes out this and no stretch; else 0."""
 
     @property
     def said(self) -> bool:
         """Whether there is a stretch to be taken out."""
         return self.finding.call == "off"
+
+    @property
+    def taken_out(self) -> bool:
+        """Whether measures are told without a stretch or a lean."""
+        return self.said or self.lean > 0
 
     def without(self, points: Array) -> Array:
         """(..., 2) points of the painting as they would be without the stretch, px."""
@@ -105,6 +117,7 @@ def common_stretch(
     by_pixels: bool,
     proportions: float | None,
     strict: float,
+    leaning: bool = False,
 ) -> Common | None:
     """The stretch the whole painted face shares.
 
@@ -115,6 +128,7 @@ def common_stretch(
         proportions: one-sigma uncertainty in percent of the picture's own proportions where the canvas was straightened
             at a known size; ``None`` where a camera may have stretched it.
         strict: factor on the threshold.
+        leaning: whether a slight lean of the camera is looked for, where nothing more is the matter.
 
     Returns:
         ``None`` where a pupil or too much of the face is not there.
@@ -129,14 +143,18 @@ def common_stretch(
         return None
     mesh = 0.0 if by_pixels else MESH_READS * strain.amount
     askew = fit_askew(second, first, weights, groups) if proportions is None else None
-    if askew is not None and askew.clear:
+    if askew is not None and _is_said(askew, strict):
         finding, back = _askew_finding(askew, math.hypot(askew.sigma, FLOOR, mesh), STRETCH * strict), askew.back
     else:
         sigma = math.hypot(strain.sigma, FLOOR, proportions or 0.0, mesh)
         finding = _stretch_finding(strain, sigma, STRETCH * strict, "drawing" if proportions else "camera or drawing")
         (a, b), (c, d) = np.linalg.inv(strain.matrix)
         back = np.array([a, b, 0.0, c, d, 0.0, 0.0, 0.0])
-    return Common(finding=finding, frame=there, back=_pupils_kept(back, there.take(target)))
+    lean = fit_lean(second, first, weights, groups) if leaning and finding.call != "off" else None
+    if lean is not None:
+        back = np.array([1.0, 0.0, 0.0, 0.0, 1.0, 0.0, *lean])
+    much = 0.0 if lean is None else 150 * math.hypot(*lean)
+    return Common(finding=finding, frame=there, back=_pupils_kept(back, there.take(target)), lean=much)
 
 
 def _places(source: Array, target: Array, without: Collection[str]) -> tuple[Array, Array, Array, list[str]]:
@@ -169,12 +187,21 @@ def _pupils_kept(back: Array, framed: Array) -> Array:
     return np.asarray(kept)
 
 
+def _is_said(askew: Askew, strict: float) -> bool:
+    """Whether the perspective is clear, and more than the lean that a photo taken with care has too."""
+    amount, _ = amount_and_axis(askew.long, askew.shear)
+    return askew.clear and (askew.side > ASKEW or amount > STRETCH * strict)
+
+
 def _askew_finding(askew: Askew, sigma: float, threshold: float) -> WholeFinding:
     amount, axis = amount_and_axis(askew.long, askew.shear)
     told, doubt = rounded(amount, sigma)
     x, y = askew.toward
     way = ("to picture right" if x > 0 else "to picture left") if abs(x) >= abs(y) else "below" if y > 0 else "above"
     shape = "longer than wide" if abs(axis) <= 45 else "wider than long"
+    much = f"about {told} % {shape} (give or take {doubt}), and larger {way}"
+    if amount <= WIDE * sigma:
+        much = f"larger {way}, by about {askew.side:.1f} % over one pupil distance"
     return WholeFinding(
         id="stretch",
         name="stretch of the whole face, in perspective",
@@ -187,7 +214,7 @@ def _askew_finding(askew: Askew, sigma: float, threshold: float) -> WholeFinding
         cause="camera or drawing",
         reason=None,
         source=CHOICE,
-        text=f"The whole face is seen askew: about {told} % {shape} (give or take {doubt}), and larger {way}, as by a "
+        text=f"The whole face is seen askew: {much}, as by a "
         "camera beside the canvas. Camera or drawing, a photo without its canvas cannot tell (--canvas 400x500mm).",
     )
 

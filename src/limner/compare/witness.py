@@ -59,6 +59,8 @@ class Testimony:
     hands: Hands = field(default_factory=Hands)
     sitter: Array = field(default_factory=lambda: np.zeros((0, 2)))
     """(N, 2) array, px of the decoded reference, the same rows as ``best``."""
+    cut: frozenset[int] = frozenset()
+    """Mesh points outside one of the pictures or at its edge, as :class:`limner.register.carried.Carried` has them."""
     few_tones: bool = False
     """Whether the painting has few tones or broad strokes, so that its pixels are worth less."""
     head: CarriedHead | None = None
@@ -69,7 +71,7 @@ class Testimony:
         return self.refused is None and isinstance(self.pixels, Framed) and _look_up(self.doubts, feature) is None
 
     def confidence_in(self, features: tuple[str, ...]) -> float:
-        """The least confidence of these features, 0 to 1; 1 where nothing is said."""
+        """The least confidence of these features; 1, the usual one, where nothing is said."""
         known = [_look_up(self.confidence, feature) for feature in features]
         return min((value for value in known if value is not None), default=1.0)
 
@@ -130,6 +132,7 @@ def hear(
             best=painting.mean,
             unpainted=unpainted,
             refused=refused or "only the face finder was asked",
+            cut=frozenset() if carried is None else carried.cut,
             hands=hands,
             sitter=reference.mean,
         )
@@ -142,6 +145,7 @@ def hear(
         confidence=carried.confidence,
         doubts=carried.doubts,
         unpainted=unpainted,
+        cut=carried.cut,
         hands=hands,
         sitter=reference.mean,
         few_tones=carried.by_shapes,

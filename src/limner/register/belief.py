@@ -126,9 +126,8 @@ def weigh(found: Mapping[str, Signs]) -> Verdict:
 
 
 def confidence_of(feature: str, sign: Signs) -> float:
-    """1 where the fits are as close as on a well-painted picture, less in proportion as their uncertainty grows."""
-    usual = _USUAL[FEATURES[feature].region]
-    return float(min(1.0, usual / max(sign.sigma, 1e-6)))
+    """1 where the fits are as close as on a well-painted picture; in inverse proportion to their uncertainty."""
+    return float(_USUAL[FEATURES[feature].region] / max(sign.sigma, 1e-6))
 
 
 def _is_bare(feature: str, sign: Signs, all_tones: bool) -> bool:

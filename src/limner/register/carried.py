@@ -39,7 +39,7 @@ class Carried:
     """(K, 478, 2) array, px: the same from each independent setting; their scatter is part of the doubt."""
 
     confidence: Mapping[str, float] = field(default_factory=dict)
-    """Feature name -> 0 to 1: how far the pixels can be believed there."""
+    """Feature name -> how far the pixels can be believed there: 1 as usual, less where loose, more where calm."""
 
     unpainted: Mapping[str, str] = field(default_factory=dict)
     """Feature name -> reason, for each feature that is not on the canvas yet."""
@@ -49,6 +49,9 @@ class Carried:
 
     refused: str | None = None
     """Why registration as a whole is not believed; ``None`` where it is."""
+
+    cut: frozenset[int] = frozenset()
+    """Mesh points outside one of the pictures or at its edge: no paint, or no photograph, says anything of them."""
 
     by_shapes: bool = False
     """Whether the painting has few tones or broad strokes, and its values' edges spoke beside the paint as it is."""
