@@ -29,7 +29,7 @@ def placing(result: AuditResult) -> Correction | None:
     x, y = pupils.mean(axis=0)
     amounts = {id_: _back(off.get(id_)) for id_ in _WAYS}
     in_pupils = 1 / (pitch * apart)
-    left = np.linalg.norm(result.should_be - result.painting_points, axis=1)
+    left = np.linalg.norm(result.should_be - result.painting_points, axis=1)[np.isfinite(result.point_sigma)]
     return Correction(
         step=1,
         level="placement",

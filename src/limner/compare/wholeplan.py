@@ -52,7 +52,7 @@ def _first(stretch: WholeFinding, result: AuditResult) -> Correction:
     upright, level = lean < 22.5, lean > 67.5
     way = "shorter for its width" if upright else "narrower for its length" if level else "narrower along its own line"
     points = result.painting_points if result.evened_points is None else result.evened_points
-    off = np.linalg.norm(result.should_be - points, axis=1)
+    off = np.linalg.norm(result.should_be - points, axis=1)[np.isfinite(result.point_sigma)]
     change, none = Quantity(value=-back, sigma=stretch.sigma), _NOTHING
     x, y = pupils.mean(axis=0)
     return Correction(
