@@ -18,22 +18,28 @@ SIZE = (2016, 1512)
 WALL = 0.42
 
 
+def seen(*, off_axis: float, around: float, roll: float) -> Any:
+    """The camera, degrees off the canvas's axis."""
+    aim = np.array([10.0, -15.0, 0.0])
+    return camera(
+        width=SIZE[0],
+        height=SIZE[1],
+        focal_35mm=26.0,
+        distance=1150,
+        off_axis=off_axis,
+        around=around,
+        roll=roll,
+        aim=aim,
+    )
+
+
 def photo(margin: float, ground: float, *, sides: int = 4, noise: float = 2.5) -> tuple[Any, Any, Any]:
     """A square canvas of 600 mm, its ``margin`` (mm) bare and of linear light ``ground``, on an even wall.
 
     Gives the photo, the canvas's corners and those of what is painted; ``sides``: on how many a margin is to be seen.
     """
     rng = np.random.default_rng(5)
-    view = camera(
-        width=SIZE[0],
-        height=SIZE[1],
-        focal_35mm=26.0,
-        distance=1150,
-        off_axis=18,
-        around=30,
-        roll=2,
-        aim=np.array([10.0, -15.0, 0.0]),
-    )
+    view = seen(off_axis=18, around=30, roll=2)
     picture = np.full((SIZE[1], SIZE[0], 3), WALL, np.float32)
     outer, inner = (board(-300 + m, -300 + m, 300 - m, 300 - m, 0) for m in (0.0, margin))
     reach = np.array([margin * (k < sides) for k in range(4)])
@@ -95,16 +101,7 @@ def framed(frame: float, raised: float = 0.0) -> tuple[Any, Any, Any]:
     Gives the photo, the canvas's corners and the frame's outer ones.
     """
     rng = np.random.default_rng(8)
-    view = camera(
-        width=SIZE[0],
-        height=SIZE[1],
-        focal_35mm=26.0,
-        distance=1150,
-        off_axis=20,
-        around=200,
-        roll=-1,
-        aim=np.array([10.0, -15.0, 0.0]),
-    )
+    view = seen(off_axis=20, around=200, roll=-1)
     picture = np.full((SIZE[1], SIZE[0], 3), WALL, np.float32)
     canvas = board(-200, -200, 200, 200, 0)
     outer = board(-200 - frame, -200 - frame, 200 + frame, 200 + frame, -raised)
