@@ -79,40 +79,42 @@ def box(left: float, top: float, right: float, bottom: float, seen: float) -> tu
     return across, [line(x, top, (0.0, 1.0), bottom - top) for x in (left, right)]
 
 
+def any_quad(quads: Any) -> Any:
+    """All of them may be the canvas."""
+    return np.ones(len(quads), bool)
+
+
+def found(boxes: Any, truth: Any, may_be: Any, unlike: Any = None) -> bool:
+    """Whether this figure is among the likely ones that the sides of the boxes make."""
+    across, upright = ([line for one in boxes for line in one[k]] for k in (0, 1))
+    quads = likely_quads(across, upright, (1000, 500), may_be, unlike)
+    return bool(np.any(np.abs(quads - truth).max(axis=(1, 2)) < 1e-6))
+
+
 def test_quads_that_cannot_be_the_canvas_take_no_place_from_those_that_can() -> None:
     """What stands on the left makes more and better rectangles than there is room for."""
     boxes = [box(20 + 4 * k, 20 + 4 * k, 380 - 4 * k, 480 - 4 * k, 0.5) for k in range(8)]
     boxes.append(box(600, 100, 850, 400, 0.3))
-    across, upright = ([line for one in boxes for line in one[k]] for k in (0, 1))
     truth = np.array([[600.0, 100], [850, 100], [850, 400], [600, 400]])
 
     def holds(spot: float) -> Any:
         return lambda quads: (quads[:, 0, 0] < spot) & (quads[:, 1, 0] > spot)
 
-    def found(may_be: Any) -> bool:
-        quads = likely_quads(across, upright, (1000, 500), may_be)
-        return bool(np.any(np.abs(quads - truth).max(axis=(1, 2)) < 1e-6))
-
-    assert found(holds(700))
-    assert not found(lambda quads: np.ones(len(quads), bool))
+    assert found(boxes, truth, holds(700))
+    assert not found(boxes, truth, any_quad)
 
 
 def test_of_figures_about_as_likely_those_of_the_shape_given_come_first() -> None:
     boxes = [box(20 + 4 * k, 20 + 9 * k, 380 - 4 * k, 480 - 9 * k, 0.5) for k in range(8)]
     boxes.append(box(500, 100, 950, 400, 0.4))
-    across, upright = ([line for one in boxes for line in one[k]] for k in (0, 1))
     truth = np.array([[500.0, 100], [950, 100], [950, 400], [500, 400]])
 
     def unlike(quads: Any) -> Any:
         wide, high = quads[:, 1, 0] - quads[:, 0, 0], quads[:, 3, 1] - quads[:, 0, 1]
         return np.abs(np.log(wide / high) - np.log(450 / 300))
 
-    def found(shape: Any) -> bool:
-        quads = likely_quads(across, upright, (1000, 500), lambda quads: np.ones(len(quads), bool), shape)
-        return bool(np.any(np.abs(quads - truth).max(axis=(1, 2)) < 1e-6))
-
-    assert found(unlike)
-    assert not found(None)
+    assert found(boxes, truth, any_quad, unlike)
+    assert not found(boxes, truth, any_quad)
 
 
 def test_a_canvas_before_boards_is_found(portrait: Any) -> None:

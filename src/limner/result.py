@@ -281,7 +281,8 @@ class AuditResult:
     should_be: Array
     """(478, 2) array, px of the decoded painting: where the reference's points belong under the held scale."""
     point_sigma: Array
-    """(478,) array, px of the decoded painting: one-sigma uncertainty of each point's displacement."""
+    """(478,) array, px of the decoded painting: one-sigma uncertainty of each point's displacement; NaN
+    where a picture's edge cuts it off."""
     points: Mapping[str, Mapping[str, tuple[float, float]]]
     """Named points: abbreviation -> {"reference": (x, y), "painting": (x, y)} in px of the stored pictures."""
     spread: Mapping[str, Mapping[str, float]] = field(default_factory=dict)

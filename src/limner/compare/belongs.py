@@ -32,7 +32,7 @@ def belongs(seen: Framed, evened: Framed, testimony: Testimony, common: Common |
     """
     if common is None or not common.taken_out:
         return _should_be(seen), None
-    if common.lean > 0 or common.finding.cause != "drawing":
+    if common.finding.cause != "drawing":
         return common.within(_should_be(evened)), None
     back = fit_similarity(_should_be(evened)[:POINT_COUNT], _should_be(seen)[:POINT_COUNT])
     points = testimony.best[:POINT_COUNT]
@@ -73,7 +73,7 @@ def point_sigma(framed: Framed, testimony: Testimony) -> Array:
     if framed.normaliser == "n-gn" or not np.isfinite(unit):
         unit = float(np.linalg.norm(framed.pair.reference[0, 152] - framed.pair.reference[0, 168]))
     sigma = np.asarray(np.hypot(scatter, known) * unit * framed.scales.held[0])
-    sigma[list(testimony.cut - testimony.hands.painting)] = np.nan
+    sigma[list(testimony.cut)] = np.nan
     return sigma
 
 

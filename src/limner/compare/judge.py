@@ -25,9 +25,9 @@ from limner.result import Call, MeasureResult, Quantity, Witness
 from limner.settings import Settings, Stage
 
 FINDER_ALONE = "read by the face finder alone"
-CUT_OFF = "part of it lies outside the picture or at its edge"
 READS_SMALL = f"{FINDER_ALONE}: sizes read small"
 """Reason of every reading of a kind the face finder pulls toward the ordinary face, where it had to speak alone."""
+CUT_OFF = "part of it lies outside the picture or at its edge"
 
 _NOTHING = Quantity(value=None, sigma=None)
 
@@ -64,7 +64,7 @@ def judge(measure: Measure, testimony: Testimony, terms: Terms) -> MeasureResult
     if share != "all" and testimony.missing(measure.features) is not None:
         return _unpainted(measure, testimony)
     believed = all(testimony.believed(feature) for feature in measure.features)
-    why_not = _not_asked(measure, testimony, terms, by_hand=share != "none")
+    why_not = _not_asked(measure, testimony, terms)
     if why_not is None and share == "none":
         why_not = _no_big_shape(measure, testimony, believed)
     if why_not is not None:
@@ -78,13 +78,13 @@ def judge(measure: Measure, testimony: Testimony, terms: Terms) -> MeasureResult
     return _with_number(measure, reading, testimony, terms, witness)
 
 
-def _not_asked(measure: Measure, testimony: Testimony, terms: Terms, *, by_hand: bool) -> str | None:
+def _not_asked(measure: Measure, testimony: Testimony, terms: Terms) -> str | None:
     """Why there is nothing to be read, whoever reads; ``None`` where there is."""
     if not asked_at(measure, terms.stage):
         return "not asked of a block-in"
     if testimony.hands.is_one_mark(measure):
         return "its two edges were not placed apart"
-    return None if by_hand or testimony.cut.isdisjoint(measure.own_points) else CUT_OFF
+    return None if testimony.cut.isdisjoint(measure.own_points) else CUT_OFF
 
 
 def _unpainted(measure: Measure, testimony: Testimony) -> MeasureResult:

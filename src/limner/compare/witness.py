@@ -60,7 +60,7 @@ class Testimony:
     sitter: Array = field(default_factory=lambda: np.zeros((0, 2)))
     """(N, 2) array, px of the decoded reference, the same rows as ``best``."""
     cut: frozenset[int] = frozenset()
-    """Mesh points outside one of the pictures or at its edge, as :class:`limner.register.carried.Carried` has them."""
+    """Mesh points outside one of the pictures or at its edge that no hand has placed in the painting."""
     few_tones: bool = False
     """Whether the painting has few tones or broad strokes, so that its pixels are worth less."""
     head: CarriedHead | None = None
@@ -114,6 +114,7 @@ def hear(
         reference = with_head(reference, head.reference, head.reference[None], hands.reference | hands.painting)
         painting = with_head(painting, head.painting, head.runs, hands.painting)
     carried = None if carried is None else carried_with_rows(carried)
+    cut = frozenset() if carried is None else carried.cut - hands.painting
     finder: Witness = "hand" if painting.found_by == "hand" else "mesh"
     unpainted = carried.unpainted if carried is not None else {}
     without = frozenset(unpainted)
@@ -132,7 +133,7 @@ def hear(
             best=painting.mean,
             unpainted=unpainted,
             refused=refused or "only the face finder was asked",
-            cut=frozenset() if carried is None else carried.cut,
+            cut=cut,
             hands=hands,
             sitter=reference.mean,
         )
@@ -145,7 +146,7 @@ def hear(
         confidence=carried.confidence,
         doubts=carried.doubts,
         unpainted=unpainted,
-        cut=carried.cut,
+        cut=cut,
         hands=hands,
         sitter=reference.mean,
         few_tones=carried.by_shapes,
