@@ -1,5 +1,6 @@
 # make demo    build the example studio and audit it
 # make test    run every test, those that fetch something too
+# make cover   the same, and tell the lines and branches that no test runs (half as long again)
 # make lint    ruff and mypy
 # make bench   print every figure limner is held to, and keep them in build (an hour on two cores)
 # make docs    build the documents as pages to open in a browser: site/index.html
@@ -13,19 +14,23 @@ PYTHON ?= python3
 VENV ?= .venv
 PINS ?=
 RUN := $(VENV)/bin/python
+EVERY_TEST := $(RUN) -m pytest -n auto --dist loadfile -m "network or not network"
 INSTALL := $(RUN) -m pip install --quiet $(addprefix --constraint ,$(PINS))
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test lint bench lock model clean
+.PHONY: help demo test cover lint bench lock model clean
 
 help:
-	@sed -n 's/^# \{0,1\}//p' Makefile | head -10
+	@sed -n 's/^# \{0,1\}//p' Makefile | head -11
 
 demo: $(VENV)/has-demo model
 	$(RUN) demo/run.py
 
 test: $(VENV)/has-test model
-	$(RUN) -m pytest -n auto --dist loadfile -m "network or not network" --cov --cov-report=term
+	$(EVERY_TEST)
+
+cover: $(VENV)/has-test model
+	$(EVERY_TEST) --cov --cov-report=term
 
 lint: $(VENV)/has-lint
 	$(VENV)/bin/ruff check .

@@ -49,7 +49,7 @@ def run(
         text=True,
         encoding="utf-8",
         errors="surrogateescape",
-        timeout=120,
+        timeout=300,
         check=False,
     )
 

@@ -388,7 +388,7 @@ def test_told_to_stop_it_leaves_nothing_behind(studio, tmp_path, number, code):
     assert process.stdout is not None
     assert process.stdout.readline() == "drawn\n"
     process.send_signal(number)
-    out, err = process.communicate(timeout=30)
+    out, err = process.communicate(timeout=300)
     assert process.returncode == code, err
     assert out == ""
     assert err == "limner: stopped.\n"

@@ -45,7 +45,7 @@ def run(folder: Path, *words: str, lines: str | None = None, **env: str) -> subp
         encoding="utf-8",
         env={**clean, "COLUMNS": "80", "NO_COLOR": "1", **env},
         check=False,
-        timeout=120,
+        timeout=300,
     )
 
 

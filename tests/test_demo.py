@@ -117,7 +117,7 @@ def test_through_the_photo_of_the_easel_the_planted_errors_are_read(studio, trut
 
 def test_building_it_twice_gives_the_same_bytes(studio, tmp_path, model_path):
     subprocess.run(
-        [sys.executable, str(DEMO / "studio.py"), str(tmp_path)], check=True, capture_output=True, timeout=120
+        [sys.executable, str(DEMO / "studio.py"), str(tmp_path)], check=True, capture_output=True, timeout=300
     )
     for path in studio.iterdir():
         assert (tmp_path / path.name).read_bytes() == path.read_bytes(), path.name

@@ -103,7 +103,7 @@ def test_stopped_in_the_middle(desk, kind, sent, code):
     time.sleep(0.02)
     if begun.poll() is None:
         os.killpg(begun.pid, sent)
-    out, err = begun.communicate(timeout=30)
+    out, err = begun.communicate(timeout=300)
     assert (begun.returncode, out, err) == (code, "", "limner: stopped.\n")
     assert seen(desk) == before
     assert gone(members)
@@ -119,9 +119,9 @@ def test_interrupted_while_its_processes_start(desk):
             time.sleep(0.001)
         if begun.poll() is None:
             break
-        begun.communicate(timeout=30)
+        begun.communicate(timeout=300)
     os.killpg(begun.pid, signal.SIGINT)
-    out, err = begun.communicate(timeout=30)
+    out, err = begun.communicate(timeout=300)
     assert (begun.returncode, out, err) == (130, "", "limner: stopped.\n")
     assert seen(desk) == before
 
@@ -157,7 +157,7 @@ def test_interrupted_in_the_first_hundredths_of_a_second(desk, after):
         assert begun.stdout.read(1) == "."
         time.sleep(after)
         begun.send_signal(signal.SIGINT)
-        out, err = begun.communicate(timeout=30)
+        out, err = begun.communicate(timeout=300)
         if begun.returncode != -signal.SIGINT:
             break
     assert (begun.returncode, out, err) == (130, "", "limner: stopped.\n")
@@ -181,7 +181,7 @@ def test_what_the_starter_had_it_ignore_stays_ignored(desk):
     at_work(begun)
     os.kill(begun.pid, signal.SIGHUP)
     os.kill(begun.pid, signal.SIGINT)
-    _, err = begun.communicate(timeout=60)
+    _, err = begun.communicate(timeout=300)
     assert begun.returncode in FINE, err
 
 
@@ -193,7 +193,7 @@ def test_killed(desk, kind):
     begun = begin(MADE[kind], desk)
     members = at_work(begun)
     begun.kill()
-    out, err = begun.communicate(timeout=30)
+    out, err = begun.communicate(timeout=300)
     assert (begun.returncode, out) == (-signal.SIGKILL, "")
     assert "Traceback" not in err
     assert seen(desk) == before
@@ -205,7 +205,7 @@ def test_two_at_once_on_one_cache(desk):
     """Both find the same, and what they keep is whole: a third takes all of it."""
     words = (*MADE["series"][:4], "--jobs", "1", "--no-values", "--format", "json")
     both = [begin(words, desk) for _ in range(2)]
-    said = [begun.communicate(timeout=120) for begun in both]
+    said = [begun.communicate(timeout=300) for begun in both]
     assert [begun.returncode in FINE for begun in both] == [True, True], said
     assert said[0] == said[1]
     cache = desk.parent / "cache"

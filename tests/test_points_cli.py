@@ -42,7 +42,7 @@ def limner(
         capture_output=True,
         env={**os.environ, "COLUMNS": "80", "NO_COLOR": "1", **env},
         check=False,
-        timeout=120,
+        timeout=300,
     )
 
 

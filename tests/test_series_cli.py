@@ -390,7 +390,7 @@ def test_a_watched_folder_is_told_of_again_when_a_photo_has_come_in_whole(studio
             told = wait_for("2 photos of the canvas")
             assert "Not audited" not in told
             begun.send_signal(signal.SIGINT)
-            assert begun.wait(timeout=20) == 130
+            assert begun.wait(timeout=300) == 130
         finally:
             begun.kill()
             begun.wait()
