@@ -165,7 +165,8 @@ def test_calm_paint_is_read_surer_and_loose_paint_less_by_a_power_of_confidence(
 
 
 @pytest.mark.parametrize(
-    "wrong", [{"slope": 0.0}, {"floor": -1.0}, {"point": math.nan}, {"factor": math.inf}, {"rise": -0.5}]
+    "wrong",
+    [{"slope": 0.0}, {"floor": -1.0}, {"point": math.nan}, {"factor": math.inf}, {"rise": -0.5}, {"bend": -1.0}],
 )
 def test_a_row_that_makes_no_sense_is_refused(wrong):
     row = {"slope": 1.0, "slope_low": 1.0, "floor": 0.0, "point": 0.0, "factor": 1.0, "doubt": 0.0, "basis": "a test"}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -9,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limner.compare.belongs import belongs, named, point_sigma, spread
-from limner.compare.calibration import sigma_for
+from limner.compare.calibration import owed_to_bend, sigma_for
 from limner.compare.canons.beside import beside
 from limner.compare.canons.habits import habits
 from limner.compare.canons.taking import face_of
@@ -192,7 +193,8 @@ def _scale_sigma(framed: Framed, testimony: Testimony) -> float:
     reading = read(measure, framed)
     spread, size = (reading.spread, reading.size) if isinstance(reading, Reading) else (0.0, None)
     confidence = testimony.confidence_in(PUPIL_FEATURES) if by_pixels else 1.0
-    return sigma_for(measure, witness, spread, confidence, size=size, few=testimony.few_tones)
+    owed = owed_to_bend(measure, witness, testimony.bent(PUPIL_FEATURES), few=testimony.few_tones)
+    return math.hypot(sigma_for(measure, witness, spread, confidence, size=size, few=testimony.few_tones), owed)
 
 
 def _scale_notices(scale: ScaleReport, framed: Framed, settings: Settings, testimony: Testimony) -> tuple[Notice, ...]:

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
-from limner.compare.calibration import sigma_for
+from limner.compare.calibration import owed_to_bend, sigma_for
 from limner.compare.deviation import Framed
 from limner.compare.hands import Hands
 from limner.compare.whole import Common
@@ -87,7 +87,8 @@ def _known_sigma(testimony: Testimony, count: int) -> Array:
         witness: Witness = "pixels" if by_pixels and testimony.believed(feature.id) else testimony.finder
         measure = contour if feature.region == "face" else inside
         confidence = testimony.confidence_in((feature.id,)) if witness == "pixels" else 1.0
-        known[list(feature.indices)] = sigma_for(measure, witness, 0.0, confidence, few=few)
+        owed = owed_to_bend(measure, witness, testimony.bent((feature.id,)), few=few)
+        known[list(feature.indices)] = math.hypot(sigma_for(measure, witness, 0.0, confidence, few=few), owed)
     return known
 
 

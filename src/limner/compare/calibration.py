@@ -9,7 +9,9 @@ The figures are in ``calibration.json`` beside this file, with where they come f
     sigma = sqrt((noise / slope)^2 + pull^2) * (1 + doubt * (1 / confidence - 1))
 
 Where paint is calm the fits are closer than usual, confidence is above 1, and what they leave is less by a power of
-it, the rise; ``doubt`` is a plainer law for rows without one and adds nothing above 1.
+it, the rise; ``doubt`` is a plainer law for rows without one and adds nothing above 1. Where the face round a feature
+is bent against the reference, as where one slip is beside another, it is read less finely: ``bend`` times how far it is
+bent is owed to that (:func:`owed_to_bend`) and added in squares.
 
 The pixels have two tables: one for paintings with all their tones, and one, ``pixels_few_tones``, for block-ins and
 other paintings of few tones or broad strokes, whose fits are made otherwise and are less near.
@@ -66,9 +68,12 @@ class Grade:
     """On the noise, for a block-in of a few values."""
     rise: float = 0.0
     """Power of ``1 / confidence`` with which floor and point grow."""
+    bend: float = 0.0
+    """Share of how far the face round the feature is bent, in the unit of the deviation per percent."""
 
     def __post_init__(self) -> None:
-        numbers = (self.slope, self.slope_low, self.floor, self.point, self.factor, self.doubt, self.broad, self.rise)
+        low = (self.floor, self.point, self.factor, self.doubt, self.broad, self.rise, self.bend)
+        numbers = (self.slope, self.slope_low, *low)
         if not (all(math.isfinite(n) and n >= 0 for n in numbers) and min(self.slope, self.slope_low) > 0):
             raise ValueError(f"Expected finite figures not below 0 and slopes above 0, came {self}.")
 
@@ -147,3 +152,18 @@ def sigma_for(
     noise = math.hypot(grade.factor * spread, rest) * (grade.broad if broad else 1.0)
     pull = abs(deviation) * max(1 / grade.slope_low - 1, 0.0) / WIDE
     return math.hypot(noise / grade.slope, pull) * (1 + grade.doubt * (1 / min(believed, 1.0) - 1))
+
+
+def owed_to_bend(measure: Measure, witness: Witness, bent: float, *, few: bool = False) -> float:
+    """What a deviation's one-sigma uncertainty owes to how far the face round it is bent.
+
+    Args:
+        measure: what was measured.
+        witness: who read it.
+        bent: as :func:`limner.compare.bends.bends` has it, percent of the pupil distance.
+        few: as for :func:`sigma_for`.
+
+    Returns:
+        In the unit of the deviation, not negative.
+    """
+    return grade_of(measure, witness, few=few).bend * bent

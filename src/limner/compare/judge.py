@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from limner.compare.calibration import WIDE, grade_of, reads_small, sigma_for
+from limner.compare.calibration import WIDE, grade_of, owed_to_bend, reads_small, sigma_for
 from limner.compare.calls import asked_at, call_for, threshold_at
 from limner.compare.deviation import Framed, Reading, read
 from limner.compare.holding import owed_to, place_measure, sized_by_pupils
@@ -119,7 +119,12 @@ def _with_number(
     measure: Measure, reading: Reading, testimony: Testimony, terms: Terms, witness: Witness
 ) -> MeasureResult:
     confidence = testimony.confidence_in(measure.features) if witness == "pixels" else 1.0
-    extra = math.hypot(_scale_doubt(measure, testimony, witness), _held_doubt(measure, testimony))
+    few = testimony.few_tones or terms.stage == "block-in"
+    extra = math.hypot(
+        _scale_doubt(measure, testimony, witness),
+        _held_doubt(measure, testimony),
+        owed_to_bend(measure, witness, testimony.bent(measure.features), few=few),
+    )
 
     def sigma_at(deviation: float) -> float:
         own = sigma_for(

@@ -10,6 +10,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from limner.compare.bends import bends
 from limner.compare.deviation import Framed, Normaliser, Pair, frame_up, pair_up
 from limner.compare.hands import Hands, carried_with_rows, hands_of, with_head, with_rows
 from limner.face.facepoints import POINT_COUNT, FacePoints
@@ -63,6 +64,8 @@ class Testimony:
     """Mesh points outside one of the pictures or at its edge that no hand has placed in the painting."""
     few_tones: bool = False
     """Whether the painting has few tones or broad strokes, so that its pixels are worth less."""
+    bends: Mapping[str, float] = field(default_factory=dict)
+    """How far the face round each feature is bent, where the pixels speak; percent of the pupil distance."""
     head: CarriedHead | None = None
     """What the pixels say of the big shape; ``None`` where they were not asked or are not believed at all."""
 
@@ -74,6 +77,10 @@ class Testimony:
         """The least confidence of these features; 1, the usual one, where nothing is said."""
         known = [_look_up(self.confidence, feature) for feature in features]
         return min((value for value in known if value is not None), default=1.0)
+
+    def bent(self, features: tuple[str, ...]) -> float:
+        """How far the face is bent round these features, the most; percent of the pupil distance."""
+        return max((self.bends.get(feature, 0.0) for feature in features), default=0.0)
 
     def doubt_about(self, features: tuple[str, ...]) -> str | None:
         """Why the pixels are not believed for these features, the first reason there is."""
@@ -138,6 +145,7 @@ def hear(
             sitter=reference.mean,
         )
     pair = _mixed(reference, painting, carried, hands)
+    unseen = [row for feature in FEATURES.values() if _look_up(unpainted, feature.id) for row in feature.indices]
     return Testimony(
         pixels=framed(pair),
         found=found,
@@ -150,6 +158,7 @@ def hear(
         hands=hands,
         sitter=reference.mean,
         few_tones=carried.by_shapes,
+        bends=bends(pair.reference[0], pair.painting[0], cut.union(unseen)),
         head=head,
     )
 
