@@ -107,3 +107,16 @@ def test_a_colour_that_changes_just_within_is_made_up_for(portrait: Any) -> None
     """Of 52012 two sides were those of what is painted, 1 % off, and the shape fitted."""
     found, off = searched(make_scene(52012, portrait))
     assert not found or off < 0.003
+
+
+def test_edges_just_within_are_made_up_for(portrait: Any) -> None:
+    """Into 1300028 a thick side of its own colour had been taken, 1 % off, and the shape fitted."""
+    found, off = searched(make_scene(1300028, portrait))
+    assert not found or off < 0.003
+
+
+def test_edges_just_within_speak_no_more_against_what_is_clear(portrait: Any) -> None:
+    """Another is seen close within a side of 1500082, whose own are clear enough with as much against them again."""
+    found, off = searched(make_scene(1500082, portrait))
+    assert found
+    assert off < 0.003

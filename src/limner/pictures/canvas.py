@@ -43,7 +43,8 @@ SCORE_FITTING, LEAD_FITTING, FAINTEST = 21.0, 3.0, 14.0
 any other reading must be. A colour that changes just within them must be made up for: of 52012 two sides were those of
 what is painted, 1 % off."""
 _MADE_UP = 2.0
-"""How many times over it must: where all rivals have another shape the lead is great, as 10.5 of 52012 (limner's
+"""How many times over it must, and edges that are seen just within as well, as those of the front when a thick side of
+its own colour was taken into it: where all rivals have another shape the lead is great, as 10.5 of 52012 (limner's
 choice)."""
 LEAD_UNFITTING, LEAD_UNTOLD = 14.0, 6.0
 """The least lead of what has nearly the shape, as 30100 without its margin, 1 % off with a lead of 4.5 before what has
@@ -250,7 +251,9 @@ def _doubts(picture: Picture, best: Reading, lead: float, sigma: Array, shape: T
 def _limit(shape: Told, best: Reading, lead: float) -> float:
     """The score from which on edges are clear enough: a lower one where the shape speaks for them."""
     if shape.fits and shape.oblong >= SQUARE and lead >= LEAD_FITTING:
-        return min(SURE_SCORE, max(FAINTEST, SCORE_FITTING - lead) + _MADE_UP * best.altered)
+        # What lies within was taken off what is seen already, once.
+        made_up = _MADE_UP * best.altered + (_MADE_UP - 1) * best.strips.within
+        return min(SURE_SCORE, max(FAINTEST, SCORE_FITTING - lead) + made_up)
     if shape.fits and shape.oblong < SQUARE and lead >= LEAD_SQUARE:
         return SCORE_SQUARE
     return SURE_SCORE

@@ -45,6 +45,7 @@ COUNTS = {
     "margin_about": 0.0,
 }
 """What each thing seen beside a would-be canvas counts."""
+_WITHIN = ("within", "within_seen_side")
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -77,6 +78,13 @@ class Strips:
     counts: Array
     """(len(COUNTS),) array, in the order of ``COUNTS``."""
     remarks: frozenset[str]
+
+    @property
+    def within(self) -> float:
+        """By how much the score is less because other edges are seen just within the canvas's own."""
+        return -float(
+            sum(count * COUNTS[name] for name, count in zip(COUNTS, self.counts, strict=True) if name in _WITHIN)
+        )
 
 
 def standpoint(eye: Array, aspect: float) -> Standpoint:
