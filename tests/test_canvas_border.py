@@ -13,6 +13,7 @@ from limner.pictures.canvas import find_canvas
 from limner.pictures.picture import Picture
 from limner.pictures.sides import beside
 from scene_parts import bent, board, camera, lay_flat, lay_textured
+from scenes import make_scene, searched
 
 SIZE = (2016, 1512)
 WALL = 0.42
@@ -73,6 +74,42 @@ def test_a_wall_without_a_border_has_none() -> None:
 def test_three_sides_make_a_border_and_two_may_be_a_shadow(sides: int, there: bool) -> None:
     pixels, _, inner = photo(12, WALL * 1.1, sides=sides)
     assert (faint_border(pixels, inner, 1.0) > CLEAR) == there
+
+
+def striped(strips: Any) -> tuple[Any, Any]:
+    """A square painting of 600 mm with a strip of 12 mm beside its top, right and left side, in these colours.
+
+    Gives the photo and the painting's corners.
+    """
+    rng = np.random.default_rng(6)
+    view = seen(off_axis=18, around=30, roll=2)
+    picture = np.full((SIZE[1], SIZE[0], 3), (0.4, 0.2, 0.15), np.float32)
+    beside_it = (board(-300, -312, 300, -300, 0), board(300, -300, 312, 300, 0), board(-312, -300, -300, 300, 0))
+    for place, colour in zip(beside_it, strips, strict=True):
+        lay_flat(picture, view, place, colour)
+    painting = board(-300, -300, 300, 300, 0)
+    lay_flat(picture, view, painting, (0.03, 0.04, 0.06))
+    coded = 255 * cv2.GaussianBlur(picture, (0, 0), 1.2) ** (1 / 2.2) + 2.5 * rng.normal(size=picture.shape)
+    return np.clip(coded, 0, 255).astype(np.uint8), bent(view.see(painting), 0.0, *SIZE)
+
+
+def test_a_grey_side_and_two_stripes_of_a_red_wall_are_no_border() -> None:
+    pixels, corners = striped([(0.5, 0.5, 0.5), (0.5, 0.25, 0.19), (0.3, 0.15, 0.11)])
+    assert faint_border(pixels, corners, 1.0) < CLEAR
+
+
+def test_bare_canvas_is_a_border_where_a_shadow_lies_on_one_side_of_it_too() -> None:
+    bare = np.array([0.5, 0.47, 0.4])
+    pixels, corners = striped([bare, 0.9 * bare, 0.4 * bare])
+    assert faint_border(pixels, corners, 1.0) > CLEAR
+
+
+@pytest.mark.parametrize("seed", [1200065, 1200070])
+def test_a_thick_side_and_what_is_on_the_wall_make_no_doubt_of_a_border(seed: int, portrait: Any) -> None:
+    """The stripes beside two sides of 1200065 and the bricks beside 1200070 begin as far out as its side ends."""
+    found, off = searched(make_scene(seed, portrait))
+    assert found
+    assert off < 0.003
 
 
 @pytest.mark.parametrize("margin", [6, 12, 20])

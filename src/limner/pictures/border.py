@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import combinations
 from typing import Any
 
 import cv2
@@ -35,6 +36,12 @@ _WINDOW = 4
 """Steps to either side that are compared."""
 _EVEN = 2
 """Steps by which the distance may differ from side to side."""
+_ALIKE = 0.1
+"""Of a* and b*, as shares of L* + 16, which light and shadow leave as they are: by how much a border, being of one
+stuff, may differ between three sides. Of 27 bare margins of square canvases, of two makers of scenes, that are seen at
+all none needs more than 0.03; what is beside 1200065 and 1200070 differs by more than 0.25."""
+_BLURRED = 3
+"""Steps outside the edge that it is blurred over (limner's choice)."""
 _BLOCKS, _PER_BLOCK = 20, 8
 _SLIGHT = 0.5
 """CIELAB units: what is usual is at least so much (limner's choice)."""
@@ -91,8 +98,19 @@ def _round(
     clear = np.stack([_clear(lab, way < 0) for lab in seen])
     padded = np.pad(clear, ((0, 0), (even, even)))
     about = np.max([padded[:, k : k + clear.shape[1]] for k in range(2 * even + 1)], axis=0)
-    third = np.sort(about, axis=0)[1]
-    return float(third[low : high + 1].max())
+    three = np.array(list(combinations(range(4), 3)))
+    least = about[three].min(axis=1)
+    if way > 0:
+        colour = np.stack([_colour_up_to(lab, about.shape[1]) for lab in seen])
+        least = np.where(np.linalg.norm(np.ptp(colour[three], axis=1), axis=2) < _ALIKE, least, 0.0)
+    return float(least[:, low : high + 1].max())
+
+
+def _colour_up_to(lab: Any, distances: int) -> Array:
+    """(distances, 2) array: the colour between the edge and each distance, the same in light and shadow."""
+    sums = np.cumsum(lab[_WINDOW + _BLURRED :], axis=0)[:distances]
+    colour = np.median(sums[..., 1:] / (sums[..., :1] + 16 * np.arange(1, len(sums) + 1)[:, None, None]), axis=1)
+    return np.asarray(np.pad(colour, ((2 * _BLURRED, 0), (0, 0)), mode="edge")[:distances])
 
 
 def _beside(pixels: NDArray[np.uint8], corners: Array, unit: Array, side: int, distances: Array) -> Any:
