@@ -112,16 +112,16 @@ def test_one_process_and_two_give_the_same_proof(reference, model_path, monkeypa
 
 def test_a_painting_without_a_face_is_counted_and_told(reference, model_path, monkeypatch):
     short(monkeypatch)
-    real = trials.audit
+    real = trials.examine
 
-    def audit(first, second, *, settings):
+    def examine(first, second, *, settings):
         if settings.witness == "best" and not seen:
             seen.append(1)
             raise FaceError("no face")
         return real(first, second, settings=settings)
 
     seen: list[int] = []
-    monkeypatch.setattr(trials, "audit", audit)
+    monkeypatch.setattr(trials, "examine", examine)
     proof = proving.prove(reference, quick=True, jobs=1)
     assert [outcome.lost for outcome in proof.outcomes] == ["no face", None]
     assert "faces_lost" in {notice.code for notice in proof.warnings}

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from limner.auditing import audit
+from limner.auditing import examine, read_reference
 from limner.errors import FaceError
+from limner.looking import Seen
 from limner.proving.photograph import Shot, rephotograph
 from limner.proving.plans import Plan, plantings
 from limner.proving.plant import plant_gently
@@ -68,6 +70,11 @@ class Bench:
     settings: Settings
     plain: Array | None = None
     """(478, 2) array, px: the reference's points by one plain call; ``None`` where it finds no face."""
+
+    @cached_property
+    def sitter(self) -> Seen:
+        """The reference as it is read once in each process."""
+        return read_reference(self.pixels, self.settings)
 
 
 def plain_points(pixels: Pixels, settings: Settings) -> Array | None:
@@ -135,7 +142,8 @@ def run_trial(bench: Bench, trial: Trial) -> Outcome:
     told = []
     for witness in ("best", "mesh"):
         try:
-            result = audit(bench.pixels, photo.pixels, settings=replace(bench.settings, witness=witness))
+            settings = replace(bench.settings, witness=witness)
+            result = examine(bench.sitter, photo.pixels, settings=settings).result
         except FaceError as error:
             return Outcome(trial=trial, best=(), mesh=(), lost=str(error))
         told.append(readings(result, truth, trial.number))

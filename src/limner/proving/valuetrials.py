@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from limner.auditing import audit
+from limner.auditing import examine
 from limner.errors import FaceError
 from limner.pictures.cielab import RGB_TO_XYZ
 from limner.proving.photograph import Photo, Shot, rephotograph
@@ -135,7 +135,7 @@ def run_value_trial(bench: Bench, trial: ValueTrial) -> ValueOutcome:
     photo = rephotograph(paint(toned.pixels, trial.brush), trial.shot)
     try:
         settings = replace(bench.settings, values=True, stage="colour")
-        result = audit(bench.pixels, photo.pixels, settings=settings)
+        result = examine(bench.sitter, photo.pixels, settings=settings).result
     except FaceError as error:
         return _without(trial, len(toned.spots), str(error))
     if result.values is None:
