@@ -11,8 +11,10 @@ import norms_face as norms
 from limner.compare.assemble import compare
 from limner.compare.bends import ROUND, bends
 from limner.compare.calibration import owed_to_bend
+from limner.compare.witness import Testimony
 from limner.face.points import FEATURES
 from limner.measure.catalogue import CATALOGUE
+from limner.measure.similarity import NoFit
 from limner.register.carried import Carried
 
 FACE = norms.norms_px()
@@ -64,6 +66,18 @@ def test_what_is_not_there_bends_nothing():
     blind = FACE.copy()
     blind[468] = np.nan
     assert bends(blind, FACE) == {}
+
+
+def test_a_part_without_points_round_it_is_bent_as_the_whole():
+    nothing = NoFit("not asked")
+    heard = Testimony(
+        pixels=nothing, found=nothing, finder="mesh", best=FACE, bends={"face": 1.5, "jaw": 1.0, "lips": 0.5}
+    )
+    assert heard.bent(("chin",)) == 1.5
+    assert heard.bent(("upper_lip",)) == 0.5
+    assert heard.bent(("jaw",)) == 1.0
+    assert heard.bent(("jaw", "chin")) == 1.5
+    assert heard.bent(("brow_left",)) == heard.bent(()) == 0.0
 
 
 def test_only_the_pixels_owe_to_a_bend_and_in_proportion_to_it():

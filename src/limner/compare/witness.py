@@ -79,8 +79,11 @@ class Testimony:
         return min((value for value in known if value is not None), default=1.0)
 
     def bent(self, features: tuple[str, ...]) -> float:
-        """How far the face is bent round these features, the most; percent of the pupil distance."""
-        return max((self.bends.get(feature, 0.0) for feature in features), default=0.0)
+        """How far the face is bent round these features, the most; percent of the pupil distance.
+
+        Of a part with too few points round it, how far round the whole.
+        """
+        return max((_look_up(self.bends, feature) or 0.0 for feature in features), default=0.0)
 
     def doubt_about(self, features: tuple[str, ...]) -> str | None:
         """Why the pixels are not believed for these features, the first reason there is."""
