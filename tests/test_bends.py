@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 
 import norms_face as norms
+from limner.compare import witness
 from limner.compare.assemble import compare
 from limner.compare.bends import ROUND, bends
 from limner.compare.calibration import owed_to_bend
-from limner.compare.witness import Testimony
 from limner.face.points import FEATURES
 from limner.measure.catalogue import CATALOGUE
 from limner.measure.similarity import NoFit
@@ -70,7 +70,7 @@ def test_what_is_not_there_bends_nothing():
 
 def test_a_part_without_points_round_it_is_bent_as_the_whole():
     nothing = NoFit("not asked")
-    heard = Testimony(
+    heard = witness.Testimony(
         pixels=nothing, found=nothing, finder="mesh", best=FACE, bends={"face": 1.5, "jaw": 1.0, "lips": 0.5}
     )
     assert heard.bent(("chin",)) == 1.5
