@@ -11,7 +11,7 @@ import norms_face as norms
 from limner.compare import witness
 from limner.compare.assemble import compare
 from limner.compare.bends import ROUND, bends
-from limner.compare.calibration import owed_to_bend
+from limner.compare.calibration import grade_of, owed_to_bend
 from limner.face.points import FEATURES
 from limner.measure.catalogue import CATALOGUE
 from limner.measure.similarity import NoFit
@@ -80,11 +80,20 @@ def test_a_part_without_points_round_it_is_bent_as_the_whole():
     assert heard.bent(("brow_left",)) == heard.bent(()) == 0.0
 
 
-def test_only_the_pixels_owe_to_a_bend_and_in_proportion_to_it():
+def test_only_the_pixels_owe_to_a_bend():
     eye = CATALOGUE["eye_width_left"]
     assert owed_to_bend(eye, "pixels", 2.0) == 2 * owed_to_bend(eye, "pixels", 1.0) > 0
     assert owed_to_bend(eye, "mesh", 2.0) == owed_to_bend(eye, "hand", 2.0) == 0
     assert owed_to_bend(eye, "pixels", 2.0, few=True) == 0
+
+
+def test_between_the_eyes_a_great_bend_owes_more_than_in_proportion():
+    """A nose and eyes off at once strain the corners between them; each alone hardly does."""
+    apart = CATALOGUE["between_eyes"]
+    power = grade_of(apart, "pixels").power
+    assert power > 1.2
+    assert owed_to_bend(apart, "pixels", 3.0) == pytest.approx(3**power * owed_to_bend(apart, "pixels", 1.0))
+    assert grade_of(apart, "mesh").power == 1 == grade_of(CATALOGUE["nose_width"], "pixels").power
 
 
 def test_a_slip_beside_a_feature_makes_it_less_sure_by_what_is_owed():

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from dataclasses import replace
 from importlib.resources import files
 
 import numpy as np
@@ -14,11 +15,12 @@ from numpy.testing import assert_allclose
 
 from limner.compare.calibration import MOST, WIDE, Grade, calibration, few_tones, grade_of, reads_small, sigma_for
 from limner.compare.calls import SEEN, STAGE_SHARE, asked_at, call_for, threshold_at
-from limner.measure.catalogue import CATALOGUE
+from limner.measure.catalogue import CATALOGUE, between
 from limner.measure.heads import HEADS
 from limner.settings import STAGES
 
 T = 8.0
+ANY_TWO = (between("en_left", "ch_left"), between("en_left", "gn"))
 EDGE = T / WIDE  # the sigma whose 95 % interval is as wide as the threshold
 
 
@@ -97,8 +99,9 @@ def test_the_calibration_speaks_for_every_measure(witness):
 
 def test_few_tones_are_read_less_surely():
     for measure in CATALOGUE.values():
-        assert grade_of(measure, "pixels", few=True) is few_tones()[measure.grade]
-        assert grade_of(measure, "mesh", few=True) is calibration()["mesh"][measure.grade]
+        kind = measure.grade.partition(".")[0]
+        assert grade_of(measure, "pixels", few=True) is few_tones()[kind]
+        assert grade_of(measure, "mesh", few=True) is calibration()["mesh"][kind]
     for name in ("eye_width_left", "mouth_width", "upper_lip", "nose_x"):
         full, few = (sigma_for(CATALOGUE[name], "pixels", 0.2, 1.2, deviation=3.0, few=few) for few in (False, True))
         assert few > full
@@ -106,8 +109,23 @@ def test_few_tones_are_read_less_surely():
 
 
 def test_no_row_of_the_calibration_is_idle():
-    used = {measure.grade for measure in (*CATALOGUE.values(), *HEADS.values())}
-    assert set(calibration()["mesh"]) == set(calibration()["pixels"]) == set(few_tones()) == used
+    every = (*CATALOGUE.values(), *HEADS.values(), *ANY_TWO)
+    used = {measure.grade for measure in every}
+    kinds = {grade.partition(".")[0] for grade in used}
+    assert set(calibration()["mesh"]) == set(few_tones()) == kinds
+    assert set(calibration()["pixels"]) == used
+
+
+def test_a_measure_goes_by_the_row_of_its_own_or_else_by_that_of_its_kind():
+    rows = calibration()
+    inner, nose = CATALOGUE["between_eyes"], CATALOGUE["nose_length"]
+    assert grade_of(inner, "pixels") is rows["pixels"]["between.inner"]
+    assert grade_of(nose, "pixels") is rows["pixels"]["between.nose"]
+    assert grade_of(inner, "mesh") is grade_of(nose, "mesh") is rows["mesh"]["between"]
+    assert grade_of(ANY_TWO[0], "pixels") is rows["pixels"]["between"]
+    assert grade_of(replace(inner, grade="unheard.of"), "hand") is rows["hand"]["default"]
+    with pytest.raises(KeyError, match=r"unheard\.of"):
+        grade_of(replace(inner, grade="unheard.of"), "pixels")
 
 
 def test_the_calibration_says_where_it_comes_from():
@@ -166,7 +184,15 @@ def test_calm_paint_is_read_surer_and_loose_paint_less_by_a_power_of_confidence(
 
 @pytest.mark.parametrize(
     "wrong",
-    [{"slope": 0.0}, {"floor": -1.0}, {"point": math.nan}, {"factor": math.inf}, {"rise": -0.5}, {"bend": -1.0}],
+    [
+        {"slope": 0.0},
+        {"floor": -1.0},
+        {"point": math.nan},
+        {"factor": math.inf},
+        {"rise": -0.5},
+        {"bend": -1.0},
+        {"power": math.nan},
+    ],
 )
 def test_a_row_that_makes_no_sense_is_refused(wrong):
     row = {"slope": 1.0, "slope_low": 1.0, "floor": 0.0, "point": 0.0, "factor": 1.0, "doubt": 0.0, "basis": "a test"}

@@ -10,8 +10,8 @@ The figures are in ``calibration.json`` beside this file, with where they come f
 
 Where paint is calm the fits are closer than usual, confidence is above 1, and what they leave is less by a power of
 it, the rise; ``doubt`` is a plainer law for rows without one and adds nothing above 1. Where the face round a feature
-is bent against the reference, as where one slip is beside another, it is read less finely: ``bend`` times how far it is
-bent is owed to that (:func:`owed_to_bend`) and added in squares.
+is bent against the reference, as where one slip is beside another, it is read less finely: ``bend`` times a power of
+how far it is bent is owed to that (:func:`owed_to_bend`) and added in squares.
 
 The pixels have two tables: one for paintings with all their tones, and one, ``pixels_few_tones``, for block-ins and
 other paintings of few tones or broad strokes, whose fits are made otherwise and are less near.
@@ -69,10 +69,12 @@ class Grade:
     rise: float = 0.0
     """Power of ``1 / confidence`` with which floor and point grow."""
     bend: float = 0.0
-    """Share of how far the face round the feature is bent, in the unit of the deviation per percent."""
+    """One-sigma error where the face round the feature is bent by one percent, in the unit of the deviation."""
+    power: float = 1.0
+    """Power of how far it is bent with which that grows."""
 
     def __post_init__(self) -> None:
-        low = (self.floor, self.point, self.factor, self.doubt, self.broad, self.rise, self.bend)
+        low = (self.floor, self.point, self.factor, self.doubt, self.broad, self.rise, self.bend, self.power)
         numbers = (self.slope, self.slope_low, *low)
         if not (all(math.isfinite(n) and n >= 0 for n in numbers) and min(self.slope, self.slope_low) > 0):
             raise ValueError(f"Expected finite figures not below 0 and slopes above 0, came {self}.")
@@ -99,11 +101,13 @@ def few_tones() -> Mapping[str, Grade]:
 def grade_of(measure: Measure, witness: Witness, *, few: bool = False) -> Grade:
     """The row that speaks for this measure; ``few`` for a painting of few tones or broad strokes.
 
+    It is the row of the measure's whole grade, else of what stands before the dot in it, else the default.
+
     Raises:
         KeyError: if the witness has neither a row of that grade nor a default.
     """
     rows = few_tones() if few and witness == "pixels" else calibration()[witness]
-    row = rows.get(measure.grade) or rows.get(_DEFAULT)
+    row = rows.get(measure.grade) or rows.get(measure.grade.partition(".")[0]) or rows.get(_DEFAULT)
     if row is None:
         raise KeyError(f"calibration.json has no row {measure.grade!r} for the witness {witness!r}")
     return row
@@ -166,4 +170,5 @@ def owed_to_bend(measure: Measure, witness: Witness, bent: float, *, few: bool =
     Returns:
         In the unit of the deviation, not negative.
     """
-    return grade_of(measure, witness, few=few).bend * bent
+    grade = grade_of(measure, witness, few=few)
+    return float(grade.bend * bent**grade.power)

@@ -80,7 +80,8 @@ class Measure:
     """Mesh points the formula takes."""
     limit: Limit
     grade: str
-    """Row of the calibration that says how far such a measure can be trusted."""
+    """Row of the calibration that says how far such a measure can be trusted; where a table has none of the whole name,
+    the row of what stands before the dot."""
     words: tuple[str, str]
     """What the subject is when the deviation is positive, and when it is negative."""
     frame: FrameName = "eyes"

@@ -59,13 +59,13 @@ def _axis(
 
 
 AXES: tuple[Measure, ...] = (
-    _axis("eye_axis", "eye line in the head", "pupils", feature="eyes", frame="head", level=1),
-    _axis("brow_axis", "brow line", "brows", feature="brows"),
-    _axis("nose_base_axis", "line of the nose base", "nose base", feature="nose"),
+    _axis("eye_axis", "eye line in the head", "pupils", feature="eyes", grade="axis.upper", frame="head", level=1),
+    _axis("brow_axis", "brow line", "brows", feature="brows", grade="axis.upper"),
+    _axis("nose_base_axis", "line of the nose base", "nose base", feature="nose", grade="axis.nose_base"),
     _axis("mouth_axis", "mouth line", "mouth", feature="lips"),
     _axis("jaw_axis", "jaw line", "jaw", feature="jaw", grade="contour_axis"),
     _axis("centre_axis", "centre line", "centre", feature="chin", grade="contour_axis", level=1),
-    _axis("nose_axis", "nose line", "nose", feature="nose"),
+    _axis("nose_axis", "nose line", "nose", feature="nose", grade="axis.nose"),
 )
 
 
@@ -115,10 +115,10 @@ def _between(id_: str, first: str, second: str, *, feature: str, grade: str = "a
 
 
 ANGLES: tuple[Measure, ...] = (
-    _between("brows_eyes_angle", "brows", "eyes", feature="brows"),
+    _between("brows_eyes_angle", "brows", "eyes", feature="brows", grade="axis.upper"),
     _between("eyes_mouth_angle", "eyes", "mouth", feature="lips"),
     _between("brows_mouth_angle", "brows", "mouth", feature="lips"),
-    _between("nose_base_mouth_angle", "nose base", "mouth", feature="lips"),
+    _between("nose_base_mouth_angle", "nose base", "mouth", feature="lips", grade="axis.nose_base"),
     _between("mouth_jaw_angle", "mouth", "jaw", feature="jaw", grade="contour_axis"),
     _between("nose_centre_angle", "nose", "centre", feature="chin", grade="contour_axis"),
 )

@@ -81,12 +81,19 @@ def _sided_places(side: str) -> tuple[Measure, ...]:
             (ring(f"brow_{side}"), 1, "the mean of the brow's outline"),
             brow,
             limit=SHIFTS["brow"],
+            grade="position.brow",
         ),
-        _place(
-            f"eye_{side}_x", sided("eye in the head, across", side), (outline, 0, what), eye, limit=lid, frame="head"
-        ),
-        _place(
-            f"eye_{side}_y", sided("eye in the head, height", side), (outline, 1, what), eye, limit=lid, frame="head"
+        *(
+            _place(
+                f"eye_{side}_{'xy'[axis]}",
+                sided(f"eye in the head, {where}", side),
+                (outline, axis, what),
+                eye,
+                limit=lid,
+                grade="position.eye",
+                frame="head",
+            )
+            for axis, where in enumerate(("across", "height"))
         ),
     )
 
@@ -94,27 +101,27 @@ def _sided_places(side: str) -> tuple[Measure, ...]:
 def _alignment(
     id_: str,
     name: str,
-    ends: tuple[tuple[int, ...], tuple[int, ...]],
+    ends: tuple[tuple[int, ...], tuple[int, ...], int],
     about: Subject,
     *,
-    axis: int,
     statement: str,
     limit: Limit,
+    grade: str,
     words: tuple[str, str],
 ) -> Measure:
+    one, other, axis = ends
     outward = -1.0 if "outside" in words[0] and id_.endswith("_right") else 1.0  # the sitter's right is picture left
-    iris = about.feature.startswith("iris")
     return Measure(
         id=id_,
         name=name,
-        family="iris" if iris else "alignment",
+        family="iris" if about.feature.startswith("iris") else "alignment",
         kind="position",
         about=about,
-        own_points=tuple(dict.fromkeys((*ends[0], *ends[1]))),
-        formula=apart(*ends, axis, outward),
+        own_points=tuple(dict.fromkeys((*one, *other))),
+        formula=apart(one, other, axis, outward),
         statement=f"{statement}, {EYE_LINE_NOTE}",
         limit=limit,
-        grade="iris_place" if iris else "position",
+        grade=grade,
         words=words,
     )
 
@@ -125,21 +132,21 @@ def _plumbs(side: str) -> tuple[Measure, ...]:
         _alignment(
             f"mouth_corner_pupil_{side}",
             sided("mouth corner against the plumb line of the pupil", side),
-            (at(f"ch_{side}"), at(f"p_{side}")),
+            (at(f"ch_{side}"), at(f"p_{side}"), 0),
             Subject(feature="lips", noun="mouth corner", plural="mouth corners", level=4),
-            axis=0,
             statement="how far ch stands outside the plumb line through p (negative: inside)",
             limit=SHIFTS["mouth corner"],
+            grade="position.corner",
             words=(f"too far outside the {mouth}", f"too far inside the {mouth}"),
         ),
         _alignment(
             f"nose_wing_eye_corner_{side}",
             sided("wing of the nose against the plumb line of the inner eye corner", side),
-            (at(f"al_{side}"), at(f"en_{side}")),
+            (at(f"al_{side}"), at(f"en_{side}"), 0),
             Subject(feature="nose", noun="wing of the nose", plural="wings of the nose", level=4),
-            axis=0,
             statement="how far al stands outside the plumb line through en (negative: inside)",
             limit=SHIFTS["nose tip"],
+            grade="position.wing",
             words=(f"too far outside the {wing}", f"too far inside the {wing}"),
         ),
     )
@@ -151,21 +158,21 @@ def _levels() -> tuple[Measure, ...]:
         _alignment(
             "mouth_corner_level",
             "mouth corner, sitter's left, level with the other",
-            (at("ch_left"), at("ch_right")),
+            (at("ch_left"), at("ch_right"), 1),
             Subject(feature="lips", noun="sitter's left mouth corner", level=4),
-            axis=1,
             statement="y of the sitter's left ch less y of the right",
             limit=SHIFTS["mouth corner"],
+            grade="position.corner",
             words=words,
         ),
         _alignment(
             "nose_wing_level",
             "wing of the nose, sitter's left, level with the other",
-            (at("al_left"), at("al_right")),
+            (at("al_left"), at("al_right"), 1),
             Subject(feature="nose", noun="sitter's left wing of the nose", level=4),
-            axis=1,
             statement="y of the sitter's left al less y of the right",
             limit=SHIFTS["nose tip"],
+            grade="position.corner",
             words=words,
         ),
     )
@@ -183,31 +190,31 @@ def _irises(side: str) -> tuple[Measure, ...]:
         _alignment(
             f"iris_place_x_{side}",
             sided("iris in its opening, across", side),
-            (iris, at(f"ex_{side}", f"en_{side}")),
+            (iris, at(f"ex_{side}", f"en_{side}"), 0),
             about,
-            axis=0,
             statement="x of the iris's centre less x of the middle between ex and en",
             limit=SHIFTS["eyelid"],
+            grade="iris_place.across",
             words=RIGHTWARD,
         ),
         _alignment(
             f"iris_place_y_{side}",
             sided("iris in its opening, height", side),
-            (iris, at(f"ps_{side}", f"pi_{side}")),
+            (iris, at(f"ps_{side}", f"pi_{side}"), 1),
             about,
-            axis=1,
             statement="y of the iris's centre less y of the middle between ps and pi",
             limit=SHIFTS["eyelid"],
+            grade="iris_place",
             words=DOWNWARD,
         ),
         _alignment(
             f"lid_cover_{side}",
             sided("how much of the iris the upper lid covers", side),
-            (at(f"ps_{side}"), at(f"it_{side}")),
+            (at(f"ps_{side}"), at(f"it_{side}"), 1),
             lid,
-            axis=1,
             statement="y of ps less y of the top of the iris (negative: white shows above it)",
             limit=SHIFTS["eyelid"],
+            grade="iris_place",
             words=("covering too much of the iris", "covering too little of the iris"),
         ),
     )

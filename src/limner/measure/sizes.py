@@ -106,8 +106,12 @@ def _lips() -> tuple[Measure, ...]:
     lower = Subject(feature="lower_lip", noun="lower lip", level=4)
     a, b = at("stu"), at("stl")
     return (
-        _size("upper_lip", "upper lip thickness", ("ls", "stu"), upper, grade="lip", words=THICK, family="opening"),
-        _size("lower_lip", "lower lip thickness", ("stl", "li"), lower, grade="lip", words=THICK, family="opening"),
+        _size(
+            "upper_lip", "upper lip thickness", ("ls", "stu"), upper, grade="lip.upper", words=THICK, family="opening"
+        ),
+        _size(
+            "lower_lip", "lower lip thickness", ("stl", "li"), lower, grade="lip.lower", words=THICK, family="opening"
+        ),
         Measure(
             id="mouth_opening",
             name="mouth opening",
@@ -136,12 +140,12 @@ def _across() -> tuple[Measure, ...]:
     face = Subject(feature="face", noun="face", level=1)
     jaw = Subject(feature="jaw", noun="jaw", level=1)
     return (
-        _size("between_eyes", "between the eyes", key("en"), space, grade="between"),
-        _size("across_eyes", "across both eyes", key("ex"), span, grade="between"),
+        _size("between_eyes", "between the eyes", key("en"), space, grade="between.inner"),
+        _size("across_eyes", "across both eyes", key("ex"), span, grade="between.outer"),
         _size("nose_width", "nose width", key("al"), nose, grade="nose_width"),
         _size("mouth_width", "mouth width", key("ch"), mouth, grade="mouth_width"),
-        _size("face_width", "face width at the cheekbones", key("zy"), face, grade="contour"),
-        _size("jaw_width", "jaw width", key("go"), jaw, grade="contour"),
+        _size("face_width", "face width at the cheekbones", key("zy"), face, grade="contour.cheeks"),
+        _size("jaw_width", "jaw width", key("go"), jaw, grade="contour.jaw"),
     )
 
 
@@ -156,7 +160,7 @@ def _heights() -> tuple[Measure, ...]:
     chin = Subject(feature="chin", noun="chin", level=2, needs=("lips", "chin"))
     face = Subject(feature="face", noun="face", level=1, needs=("nose", "chin"))
     return (
-        _height("nose_length", "nose length", ("n", "sn"), nose, "between"),
+        _height("nose_length", "nose length", ("n", "sn"), nose, "between.nose"),
         _height("philtrum", "between nose and upper lip", ("sn", "ls"), philtrum, "philtrum"),
         _height("lower_face", "lower face, nose base to chin", ("sn", "gn"), lower, "chin_length"),
         _height("chin_height", "chin, mouth line to chin", ("sto", "gn"), chin, "chin_length"),
