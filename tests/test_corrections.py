@@ -130,9 +130,10 @@ BROWS = {side: list(FEATURES[f"brow_{side}"].indices) for side in ("left", "righ
         (-3.0, -0.5, ["brow_left", "brow_right"]),
         (4.0, 1.0, ["brow_left", "brow_right"]),
         (-4.0, -4.0, ["brows"]),
-        (-5.0, -4.0, ["brows"]),
+        (-4.5, -4.0, ["brows"]),
+        (-5.0, -4.0, ["brow_left", "brow_right"]),
     ],
-    ids=["one alone", "one hardly", "one much less", "both", "both nearly"],
+    ids=["one alone", "one hardly", "one much less", "both", "both nearly", "one surely more"],
 )
 def test_no_brow_is_moved_with_the_other_only_to_be_moved_back(left, right, units):
     """What each of a pair needs may go the same way and still be no step for both; nothing is moved to and fro."""
@@ -234,7 +235,7 @@ def test_of_two_pairs_the_one_that_is_surely_off_goes_first():
 
 def test_however_unsure_a_pair_it_stays_before_one_feature():
     painted = norms.widened(norms.widened(norms.norms_mm(), norms.EYE_LEFT, 1.15), norms.EYE_RIGHT, 1.15)
-    result = less_sure(judged(norms.moved(painted, norms.MOUTH, 0.0, 7.0)), "eye", 0.7)
+    result = less_sure(judged(norms.moved(painted, norms.MOUTH, 0.0, 5.0)), "eye", 0.7)
     assert [step.unit for step in result.corrections] == ["eyes", "mouth"]
     assert about(result.mend_first[0]) == "eye"
 
