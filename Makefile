@@ -14,7 +14,8 @@ PYTHON ?= python3
 VENV ?= .venv
 PINS ?=
 RUN := $(VENV)/bin/python
-EVERY_TEST := $(RUN) -m pytest -n auto --dist loadfile -m "network or not network"
+# One test for each core: threads of numpy's own would only wait for each other.
+EVERY_TEST := OPENBLAS_NUM_THREADS=1 $(RUN) -m pytest -n auto --dist loadfile -m "network or not network"
 INSTALL := $(RUN) -m pip install --quiet $(addprefix --constraint ,$(PINS))
 
 .DEFAULT_GOAL := help

@@ -47,9 +47,10 @@ def thicker(spots: Array, by: float) -> Array:
     return np.stack([np.zeros_like(way), -way], axis=-1)
 
 
-def over_again(spots: Array, middle: Array) -> Array:
-    """Upside down, about a place."""
-    return np.asarray((spots - middle) * [1, -1] + middle)
+def thicker_below(spots: Array, by: float) -> Array:
+    """The same of the lower lip: all of it upside down."""
+    over = (spots - MIDDLE) * [1, -1] + MIDDLE
+    return np.asarray(thicker(over, by * LOWER / UPPER) * [1, -1])
 
 
 def pictures(by: float, places: Array, *, noise: float = 0.0) -> Brought:
@@ -75,14 +76,10 @@ def test_a_lip_read_too_near_to_what_it_was_is_brought_to_where_it_is(by: float)
 
 @pytest.mark.parametrize("by", [0.3, -0.3])
 def test_a_lower_lip_leans_more_on_the_local_fits(by: float) -> None:
-    """It is thicker, and they read it well. The mouth is the one above, upside down."""
+    """It is thicker, and they read it well."""
     places = mouth_of()
-    true = over_again(thicker(over_again(places, MIDDLE), by * LOWER / UPPER), 0 * MIDDLE)
-    brought = textured(
-        places,
-        lambda spots: over_again(thicker(over_again(spots, MIDDLE), by * LOWER / UPPER), 0 * MIDDLE),
-        rounds=60,
-    )
+    true = thicker_below(places, by)
+    brought = textured(places, lambda spots: thicker_below(spots, by), rounds=60)
     told = fit(brought, places + 0.85 * true) - places
     assert told[BOTTOM, 1] / true[BOTTOM, 1] == pytest.approx(0.90, abs=0.02)
     assert_allclose(told[[TOP, UNDER, OVER]], 0, atol=0.4)
