@@ -14,8 +14,10 @@ PYTHON ?= python3
 VENV ?= .venv
 PINS ?=
 RUN := $(VENV)/bin/python
-# One test for each core: threads of numpy's own would only wait for each other.
-EVERY_TEST := OPENBLAS_NUM_THREADS=1 $(RUN) -m pytest -n auto --dist loadfile -m "network or not network"
+# One test for each core: threads of numpy's own would only wait for each other. What Python compiles is kept for the
+# hundreds of processes that tests start, and memory that was given back is kept for the next picture (glibc's own words).
+SPARING := OPENBLAS_NUM_THREADS=1 PYTHONDONTWRITEBYTECODE= MALLOC_MMAP_THRESHOLD_=4294967296 MALLOC_TRIM_THRESHOLD_=8589934592
+EVERY_TEST := $(SPARING) $(RUN) -m pytest -n auto --dist loadfile -m "network or not network"
 INSTALL := $(RUN) -m pip install --quiet $(addprefix --constraint ,$(PINS))
 
 .DEFAULT_GOAL := help
