@@ -93,8 +93,9 @@ def _wall(rng: np.random.Generator) -> Array:
 def _fill(light: Array, ring: Array, colour: Array) -> None:
     mask = np.zeros(light.shape[:2], np.uint8)
     cv2.fillPoly(mask, [np.round(16 * ring).astype(np.int32)], 255, lineType=cv2.LINE_AA, shift=4)
-    share = mask[..., None] / 255
-    light += share * (colour - light)
+    x, y, width, height = cv2.boundingRect(mask)
+    box = np.s_[y : y + height, x : x + width]
+    light[box] += mask[box][..., None] / 255 * (colour - light[box])
 
 
 def _board(light: Array, stand: Stand, box: tuple[float, float, float, float], z: float, colour: Array) -> None:

@@ -72,7 +72,11 @@ def kept(tmp_path_factory: pytest.TempPathFactory, heads: Path, model_path: Path
 
 @pytest.fixture(scope="session")
 def example_studio(tmp_path_factory: pytest.TempPathFactory, model_path: Path) -> Path:
-    """The example studio of ``make demo``, built once; to be read only."""
+    """The example studio of ``make demo``, to be read only: the one that the first worker has built serves all."""
+    own = tmp_path_factory.getbasetemp()
+    shared = (own.parent if "PYTEST_XDIST_WORKER" in os.environ else own) / "example-studio"
+    if shared.exists():
+        return shared
     folder = tmp_path_factory.mktemp("demo") / "studio"
     script = Path(__file__).parent.parent / "demo" / "studio.py"
     done = subprocess.run(
@@ -80,4 +84,7 @@ def example_studio(tmp_path_factory: pytest.TempPathFactory, model_path: Path) -
     )
     assert done.returncode == 0, done.stderr
     assert str(folder) in done.stdout
-    return folder
+    try:
+        return folder.rename(shared)
+    except OSError:  # another worker had it ready meanwhile
+        return folder

@@ -83,10 +83,10 @@ def cover(shape: tuple[int, int], corners: Array) -> Array:
 
 def lay(picture: Array, mask: Array, colour: Array) -> None:
     """Paint ``colour`` ((3,) or (H, W, 3) array, linear light) into ``picture`` through ``mask``, in place."""
-    ys, xs = np.nonzero(mask)
+    ys, xs = np.flatnonzero(mask.any(1)), np.flatnonzero(mask.any(0))
     if not len(ys):
         return
-    box = np.s_[ys.min() : ys.max() + 1, xs.min() : xs.max() + 1]
+    box = np.s_[ys[0] : ys[-1] + 1, xs[0] : xs[-1] + 1]
     part = mask[box][..., None]
     paint = colour if colour.ndim == 1 else colour[box]
     picture[box] = picture[box] * (1 - part) + paint * part

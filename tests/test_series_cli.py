@@ -24,16 +24,12 @@ import crewwork
 from limner.series.jsonout import schema
 from limner.series.take import PARTS
 
-DEMO = Path(__file__).resolve().parents[1] / "demo"
 SERIES = (sys.executable, "-m", "limner.cli", "series")
 
 
 @pytest.fixture(scope="module")
-def studio(tmp_path_factory: pytest.TempPathFactory, model_path: Path) -> Path:
-    folder = tmp_path_factory.mktemp("series") / "studio"
-    command = [sys.executable, str(DEMO / "studio.py"), str(folder)]
-    subprocess.run(command, capture_output=True, check=True, timeout=300)
-    return folder
+def studio(example_studio: Path) -> Path:
+    return example_studio
 
 
 @pytest.fixture(scope="module")
