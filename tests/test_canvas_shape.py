@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from limner.pictures.border import HALF, half_within
 from limner.pictures.perspective import focal_px, views_of
 from limner.pictures.picture import Picture
 from limner.pictures.shape import camera, fitted, looseness, misfit, shape_of
@@ -180,6 +181,24 @@ def test_what_is_ruled_out_by_its_shape_loses_more_than_what_may_be_the_canvas()
 @pytest.mark.parametrize("seed", [950114, 960005, 960039, 970036])
 def test_what_has_another_shape_is_no_rival_of_what_fits(seed: int, portrait: Any) -> None:
     """A thick side in the front's colour, or a ledge, had been taken into it, or had been as good."""
+    found, off = searched(make_scene(seed, portrait))
+    assert found
+    assert off < 0.003
+
+
+def test_two_sides_of_a_frame_and_two_of_the_canvas_are_no_square_in_silence(portrait: Any) -> None:
+    """Scene 3100127: right and bottom are those of its frame, and the whole is a square again, 14 % off."""
+    scene = make_scene(3100127, portrait)
+    found, off = searched(scene)
+    assert not found or off < 0.003
+    mixed = np.array([[394.5, 747.7], [1274.4, 662.6], [1456.8, 1684.5], [296.8, 1684.8]])
+    assert half_within(scene.pixels, mixed, 1.0) > HALF
+    assert half_within(scene.pixels, scene.corners, 1.0) < HALF
+
+
+@pytest.mark.parametrize("seed", [3100048, 3100117])
+def test_two_readings_that_hardly_differ_are_told_when_every_look_has_left_both(seed: int, portrait: Any) -> None:
+    """Their corners differ by 0.4 to 0.55 % of the diagonal, and before both photos were not sure."""
     found, off = searched(make_scene(seed, portrait))
     assert found
     assert off < 0.003
