@@ -10,16 +10,27 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from limner.pictures.border import SQUARE, any_border, may_have_border
+from limner.pictures.border import any_border
 from limner.pictures.canvassize import parse_canvas_size
-from limner.pictures.hidden import behind_ledge, ledge_may_hide, runs_on
+from limner.pictures.doubts import (
+    ENDS_AT_A_LEDGE,
+    LEAD_FITTING,
+    MISSHAPEN,
+    PLACED,
+    SURE_LEAD,
+    SURE_SCORE,
+    doubts_of,
+    limit_of,
+    may_end_at_a_ledge,
+    sigma_of,
+)
+from limner.pictures.hidden import behind_ledge, ledge_may_hide
 from limner.pictures.layers import Reading, Rivals, rivals_of
 from limner.pictures.picture import Picture
 from limner.pictures.rectify import Rectified, ordered_corners, rectify
-from limner.pictures.search import Found, search
-from limner.pictures.told import Told, told_by
+from limner.pictures.search import Found, search, widened
+from limner.pictures.told import told_by
 from limner.pictures.usual import Usual, smaller, usual
-from limner.pictures.weigh import WEIGHTS
 
 __all__ = ["CanvasFind", "Rectified", "find_canvas", "ordered_corners", "parse_canvas_size", "rectify"]
 
@@ -33,45 +44,12 @@ every look has left two of them. Of 220 scenes (3100000 to 3100219) five more ar
 first look on, 920013 would be taken 0.44 % off, which a closer look finds right."""
 LEAST_PX = 1000
 """Longer side of the photo as decoded below which nothing is sure (limner's choice): smaller ones were hardly tried."""
-SURE_SCORE = 21.0
-SURE_LEAD = 1.5
-_SKEW = 0.035
-_PLACED = 0.002
-"""Of the diagonal: the most a corner's sigma may be. Of 370 scenes that are sure the greatest is 0.0005."""
-_BEND = 0.0004
-"""Of the diagonal: what a phone's lens and a canvas that is not quite flat or square leave; added to every sigma."""
-SCORE_FITTING, LEAD_FITTING, FAINTEST = 21.0, 3.0, 14.0
-"""Score and lead together, the least lead and the least score of what has the shape: the fainter its edges, the farther
-any other reading must be. A colour that changes just within them must be made up for: of 52012 two sides were those of
-what is painted, 1 % off."""
-_MADE_UP = 2.0
-"""How many times over it must, and edges that are seen just within as well, as those of the front when a thick side of
-its own colour was taken into it: where all rivals have another shape the lead is great, as 10.5 of 52012 (limner's
-choice)."""
-LEAD_UNFITTING, LEAD_UNTOLD = 14.0, 6.0
-"""The least lead of what has nearly the shape, as 30100 without its margin, 1 % off with a lead of 4.5 before what has
-another shape lost 6 more; and of what nothing tells the shape of, for want of a size or of a focal length, or is read
-with a bare margin, as the sides and the shadow round a canvas may be: 910054, drawn half as large, was read so with a
-lead of 5.0, 0.8 % off. Without the second 5 of 400 scenes (41000 to 41199, 60000 to 60199) searched without their focal
-length were sure and wrong, three of them with their lower edge behind a ledge, where nothing but the shape tells it."""
-SCORE_SQUARE, LEAD_SQUARE = 18.0, 5.0
-"""Of a square of the right shape: two neighbouring sides may be those of what is painted, and two the canvas's own."""
-_HARDLY = 0.3
-"""Share of its length on which a side is hardly seen. With a ledge below, two sides may then be others at once and the
-shape fit, as in 980026, 1.1 % off. Of 130 sure ones (960000 to 960099, 45 of another maker) no right one is so."""
 _PLACED_UNSEEN = 0.005
-"""The same of a corner that is placed by the size given: what a millimetre more or less on 240 mm leaves."""
+"""Of the diagonal: the most the sigma of a corner may be that is placed by the size given, what a millimetre more or
+less on 240 mm leaves."""
 _SMALL = (
     f"Not sure of the canvas: the photo is less than {LEAST_PX} px long, and a bare margin may be taken for the wall; "
     "give its corners by hand."
-)
-_MISSHAPEN = (
-    "Not sure of the canvas: what was found has not the shape of the size given: its thick side, a shadow or a ledge "
-    "may be in it; measure the canvas to the millimetre, or give its corners by hand."
-)
-_LEDGE = (
-    "Not sure of the canvas: it stands on a ledge that may hide its lower edge, and its size and the focal length do "
-    "not tell; give its corners by hand."
 )
 
 
@@ -168,7 +146,21 @@ def _find(
         more = search(picture.pixels, at, picture.focal_35mm, size_mm, groups, faint=faint)
         if len(more) > len(groups):
             groups, found = more, _judged(photo, more, size_mm, large=large, before=before)
+    if large and not found:
+        found = _widely(photo, groups, size_mm, large=large, before=before) or found
     return found, groups
+
+
+def _widely(
+    photo: Usual, groups: list[Found], size_mm: tuple[float, float] | None, *, large: bool, before: Rivals | None
+) -> CanvasFind | None:
+    """What is sure when edges of which little is seen may be the canvas's own as well.
+
+    What was read without them stays a rival: in 3400137 they would take from the right one's score, and 0.9 % off be
+    sure.
+    """
+    rivals = rivals_of([one for group in groups for one in group.readings], before)
+    return _judged(photo, widened(photo.picture.pixels, groups), size_mm, large=large, before=rivals)
 
 
 def _judged(
@@ -180,7 +172,7 @@ def _judged(
     before: Rivals | None = None,
     same: float = SAME,
 ) -> CanvasFind | None:
-    """What the best of all readings comes to, in px of the decoded photo."""
+    """The same in px of the decoded photo, or ``None`` where nothing was read."""
     if not groups:
         return None
     found = _told_of(photo.picture, groups, size_mm, large=large, before=before, same=same)
@@ -198,25 +190,26 @@ def _told_of(
     before: Rivals | None,
     same: float,
 ) -> CanvasFind:
+    """What the best of all readings comes to, in px of this size of the photo."""
     group, best = groups[0], groups[0].readings[0]
     rivals = rivals_of([one for each in groups for one in each.readings], before)
     lead = rivals.lead(best.corners, best.score, same)
-    sigma = _sigma(group, best)
+    sigma = sigma_of(group, best)
     shape = told_by(picture, best.corners, size_mm)
-    limit = SURE_SCORE if size_mm and ledge_may_hide(group, best, size_mm) else _limit(shape, best, lead)
+    limit = SURE_SCORE if size_mm and ledge_may_hide(group, best, size_mm) else limit_of(shape, best, lead)
     doubts = [] if large else [_SMALL]
-    doubts += _doubts(picture, best, lead, sigma, shape, limit)
-    hardly = group.combinations.seen[best.index, list(WEIGHTS).index("least")] < _HARDLY
-    if "ledge" in best.remarks and (hardly or (not shape.told and runs_on(group, best))):
-        doubts.append(_LEDGE)
+    doubts += doubts_of(picture, best, lead, sigma, shape, limit)
+    if may_end_at_a_ledge(group, best, shape):
+        doubts.append(ENDS_AT_A_LEDGE)
     clearest = max((one for each in groups for one in each.readings), key=lambda one: one.seen + one.lost)
     if large and doubts and clearest.seen + clearest.lost >= SURE_SCORE:
-        doubts = [_MISSHAPEN] * told_by(picture, clearest.corners, size_mm).wrong + doubts
+        doubts = [MISSHAPEN] * told_by(picture, clearest.corners, size_mm).wrong + doubts
     if large and doubts and size_mm and (placed := _behind_ledge(picture, groups, size_mm, before, same)):
         return placed
     confidence = _confidence(best.seen - limit, lead)
+    corners, sigma = (best.corners, sigma) if doubts else _closest(picture, groups, best, sigma, same)
     return CanvasFind(
-        corners=best.corners,
+        corners=corners,
         sigma=sigma,
         confidence=min(confidence, 0.49) if doubts else max(confidence, 0.5),
         sure=not doubts,
@@ -225,66 +218,19 @@ def _told_of(
     )
 
 
-def _sigma(group: Found, best: Reading) -> Array:
-    """From the scatter of the places along both edges that meet in a corner."""
-    edges = [group.edges[k][group.combinations.pick[best.index, k]] for k in range(4)]
-    diagonal = float(np.hypot(*(best.corners[2] - best.corners[0])))
-    out = []
-    for k in range(4):
-        spot = best.corners[k]
-        normals, spread = [], []
-        for edge, ends in ((edges[k - 1], (k - 1, k)), (edges[k], (k, (k + 1) % 4))):
-            first, second = (edge.at(best.corners[end]) for end in ends)
-            normals.append([-edge.along[1], edge.along[0]])
-            spread.append(edge.sigma_at(spot, first, second))
-        if not np.all(np.isfinite(spread)):
-            out.append(np.inf)
-            continue
-        back = np.linalg.inv(np.array(normals))
-        covariance = back @ np.diag(np.square(spread)) @ back.T
-        out.append(float(np.sqrt(np.linalg.eigvalsh(covariance)[-1] + (_BEND * diagonal) ** 2)))
-    return np.array(out)
+def _closest(picture: Picture, groups: list[Found], best: Reading, sigma: Array, same: float) -> tuple[Array, Array]:
+    """Corners and sigma of the likeliest reading that means the canvas found, edges of which little is seen among them.
 
-
-def _doubts(picture: Picture, best: Reading, lead: float, sigma: Array, shape: Told, limit: float) -> list[str]:
-    """Sentences, the gravest first; none when the canvas is sure."""
-    diagonal = float(np.hypot(*(best.corners[2] - best.corners[0])))
-    by_hand = "give its corners by hand"
-    doubts = []
-    if shape.wrong and best.seen + best.lost >= limit:
-        doubts.append(_MISSHAPEN)
-    if best.seen < limit:
-        doubts.append(f"Not sure of the canvas: its edges are too faint or too broken; {by_hand}.")
-    clear = shape.told and "margin" not in best.remarks
-    if lead < (SURE_LEAD if clear else LEAD_UNTOLD):
-        doubts.append(f"Not sure of the canvas: two rectangles fit the photo about as well; {by_hand}.")
-    if may_have_border(picture.pixels, best.corners, shape, best.remarks):
-        doubts.append(f"Not sure of the canvas: a border runs round it that may be a frame or bare canvas; {by_hand}.")
-    if abs(shape.skew) > _SKEW:
-        doubts.append(f"Not sure of the canvas: what was found cannot be a rectangle seen by this camera; {by_hand}.")
-    if not np.all(sigma < _PLACED * diagonal):
-        doubts.append(f"Not sure of the canvas: too little of an edge is seen to place a corner; {by_hand}.")
-    if shape.wrong or (shape.doubtful and lead < LEAD_UNFITTING):
-        doubts.append(_MISSHAPEN)
-    return doubts
-
-
-def _limit(shape: Told, best: Reading, lead: float) -> float:
-    """The score from which on edges are clear enough: a lower one where the shape speaks for them.
-
-    Not where a border may run round them: 3100384, on a wall of its bare margin's colour, was taken without that margin
-    with a score of 16.5, 2 % off; eight right ones with such a border (of 3100000 to 3100219 and 3400000 to 3400219)
-    have 23 and more.
+    Of 424 scenes that are sure (3500000 to 3500439) four move by over 0.2 % with it: they are 0.04, 0.09, 0.09 and
+    0.11 % off, without it 0.37, 0.15, 0.27 and 0.26.
     """
-    if "doubtful border" in best.remarks:
-        return SURE_SCORE
-    if shape.fits and shape.oblong >= SQUARE and lead >= LEAD_FITTING:
-        # What lies within was taken off what is seen already, once.
-        made_up = _MADE_UP * best.altered + (_MADE_UP - 1) * best.strips.within
-        return min(SURE_SCORE, max(FAINTEST, SCORE_FITTING - lead) + made_up)
-    if shape.fits and shape.oblong < SQUARE and lead >= LEAD_SQUARE:
-        return SCORE_SQUARE
-    return SURE_SCORE
+    diagonal = float(np.hypot(*(best.corners[2] - best.corners[0])))
+    for group in widened(picture.pixels, groups):
+        for one in group.readings:
+            if np.linalg.norm(one.corners - best.corners, axis=1).max() < same * diagonal:
+                placed = sigma_of(group, one)
+                return (one.corners, placed) if np.all(placed < PLACED * diagonal) else (best.corners, sigma)
+    return best.corners, sigma
 
 
 def _behind_ledge(
@@ -302,11 +248,11 @@ def _behind_ledge(
         return None
     remarks = one.reading.remarks
     diagonal = float(np.hypot(*(one.corners[2] - one.corners[0])))
-    sigma = _sigma(one.group, one.reading)
+    sigma = sigma_of(one.group, one.reading)
     # Here the shape tells nothing of a border.
     aspect = float(one.group.combinations.views.aspect[one.reading.index])
     bordered = remarks & {"margin", "doubtful border"} or any_border(picture.pixels, one.corners, aspect)
-    if bordered or not (np.all(sigma < _PLACED * diagonal) and np.all(one.doubt < _PLACED_UNSEEN * diagonal)):
+    if bordered or not (np.all(sigma < PLACED * diagonal) and np.all(one.doubt < _PLACED_UNSEEN * diagonal)):
         return None
     return CanvasFind(
         corners=one.corners,

@@ -17,6 +17,9 @@ from limner.pictures.weigh import Combinations
 Array = NDArray[np.float64]
 
 _STRONG, _ENDS, _TILT = 0.45, 0.5, 0.014
+_NEARLY = 6.0
+"""How much less than the best a combination's score may be for its edges to count, however little of them is seen: as
+much as a rival may matter to what is read with a bare margin (limner's choice)."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -74,18 +77,21 @@ def rivals_of(seen: Sequence[Reading], before: Rivals | None = None) -> Rivals:
     return Rivals(corners=np.concatenate([corners, before.corners]), score=np.concatenate([score, before.score]))
 
 
-def readings(pixels: NDArray[np.uint8], edges: list[list[Edge]], found: Combinations, wrong: Array) -> list[Reading]:
+def readings(
+    pixels: NDArray[np.uint8], edges: list[list[Edge]], found: Combinations, wrong: Array, *, near: int = 1
+) -> list[Reading]:
     """All readings about the combination with the best score, the likeliest first.
 
     ``wrong``: (k,) array, what is taken off the score of each combination that has not the shape of the size given.
+    ``near``: of how many combinations, the best and those near it, the edges count however little of them is seen.
     """
     base = int(np.argmax(found.score - wrong))
-    other = int(np.argmax(found.score - wrong - found.altered))
+    likely = _likely(found.score - wrong, found.altered, near)
     corners = found.corners[base]
     aspect = float(found.views.aspect[base])
     plane = np.asarray(np.linalg.inv(square_to(corners)), dtype=np.float64)
     unit = np.array([max(aspect, 1.0), max(1 / aspect, 1.0)], dtype=np.float64)
-    strong = [_parallels(edges[k], k, corners, plane, unit, set(found.pick[[base, other], k])) for k in range(4)]
+    strong = [_parallels(edges[k], k, corners, plane, unit, set(found.pick[likely, k])) for k in range(4)]
     counts = [len(side) for side in edges]
     weights = np.array(list(COUNTS.values()))
     dark = Shade(pixels, edges, corners).darker
@@ -102,6 +108,12 @@ def readings(pixels: NDArray[np.uint8], edges: list[list[Edge]], found: Combinat
             Reading(corners=found.corners[index], index=index, score=score, lost=lost, altered=altered, strips=strips)
         )
     return sorted(out, key=lambda reading: -reading.score)
+
+
+def _likely(score: Array, altered: Array, near: int) -> list[int]:
+    """Combinations whose edges may be the canvas's own, however little of them is seen: the best, and those near it."""
+    order = np.argsort(-score, kind="stable")[:near]
+    return [int(np.argmax(score - altered)), *(int(k) for k in order if score[k] >= score[order[0]] - _NEARLY)]
 
 
 def _parallels(
