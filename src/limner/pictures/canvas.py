@@ -157,10 +157,11 @@ def _widely(
     """What is sure when edges of which little is seen may be the canvas's own as well.
 
     What was read without them stays a rival: in 3400137 they would take from the right one's score, and 0.9 % off be
-    sure.
+    sure. And no fainter edges are believed: 1300028 would have a bare margin, 1.0 % off.
     """
     rivals = rivals_of([one for group in groups for one in group.readings], before)
-    return _judged(photo, widened(photo.picture.pixels, groups), size_mm, large=large, before=rivals)
+    wide = widened(photo.picture.pixels, groups)
+    return _judged(photo, wide, size_mm, large=large, before=rivals, least=SURE_SCORE)
 
 
 def _judged(
@@ -171,11 +172,12 @@ def _judged(
     large: bool,
     before: Rivals | None = None,
     same: float = SAME,
+    least: float = 0.0,
 ) -> CanvasFind | None:
     """The same in px of the decoded photo, or ``None`` where nothing was read."""
     if not groups:
         return None
-    found = _told_of(photo.picture, groups, size_mm, large=large, before=before, same=same)
+    found = _told_of(photo.picture, groups, size_mm, large=large, before=before, same=same, least=least)
     if found.corners is None or found.sigma is None:
         return None
     return replace(found, corners=photo.back(found.corners), sigma=photo.doubt(found.sigma))
@@ -189,14 +191,19 @@ def _told_of(
     large: bool,
     before: Rivals | None,
     same: float,
+    least: float,
 ) -> CanvasFind:
-    """What the best of all readings comes to, in px of this size of the photo."""
+    """What the best of all readings comes to, in px of this size of the photo.
+
+    ``least``: the score from which on its edges are clear enough, even where the shape speaks for fainter ones.
+    """
     group, best = groups[0], groups[0].readings[0]
     rivals = rivals_of([one for each in groups for one in each.readings], before)
     lead = rivals.lead(best.corners, best.score, same)
     sigma = sigma_of(group, best)
     shape = told_by(picture, best.corners, size_mm)
     limit = SURE_SCORE if size_mm and ledge_may_hide(group, best, size_mm) else limit_of(shape, best, lead)
+    limit = max(limit, least)
     doubts = [] if large else [_SMALL]
     doubts += doubts_of(picture, best, lead, sigma, shape, limit)
     if may_end_at_a_ledge(group, best, shape):
@@ -208,7 +215,7 @@ def _told_of(
         return placed
     confidence = _confidence(best.seen - limit, lead)
     corners = best.corners
-    if not doubts and shape.told and shape.oblong >= SQUARE:
+    if not doubts and same == SAME and shape.told and shape.oblong >= SQUARE:
         corners, sigma = _closest(picture, groups, best, sigma, same)
     return CanvasFind(
         corners=corners,
