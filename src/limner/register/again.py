@@ -29,7 +29,7 @@ _BLUR = 0.046
 """Standard deviation that the moves are drawn with, pupil distances."""
 _FAR = 0.05
 """Share of one point's own say that the start has against the points; far from all it is what holds."""
-_DOUBTS = 0.5
+_DOUBTS = 0.3
 """A change of so many doubts counts by half."""
 
 

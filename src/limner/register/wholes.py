@@ -33,7 +33,7 @@ _SAY = 0.2
 """Share that a local fit has in any case."""
 _FROM, _TO = 2.0, 4.0
 """Distance between the two, in the local fit's doubt, from which its share grows and at which it is all."""
-_BENT = 1.0
+_BENT = 0.5
 """How much a whole is bent (:attr:`~limner.register.local.Fits.bent`) where the local fits have half the say."""
 _CORNER = 0.8
 """Of half the mouth's width: a point farther out is one of its corners."""
